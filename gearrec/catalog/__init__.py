@@ -1,0 +1,1 @@
+"""YAML catalogs: from files to checked records."""

@@ -1,0 +1,263 @@
+"""What is said to the owner, held against the numbers that it is made from."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+import gearrec
+from gearrec import comparison
+from gearrec.owner_sentences import PHYSICS
+
+TOWING: dict[str, Any] = {
+    "vehicle": "demo/harrow-diesel",
+    "tires": {"planned": "LT235/80R17 120/117R E"},
+    "trailer": "demo/medium-box",
+    "use": "core/some-towing",
+}
+LIGHT: dict[str, Any] = {"vehicle": "demo/mesa-v8", "use": "core/unloaded-highway"}
+
+
+@pytest.fixture(scope="module")
+def advisor() -> gearrec.Advisor:
+    return gearrec.Advisor(plugins=())
+
+
+@pytest.fixture(scope="module")
+def towing(advisor: gearrec.Advisor) -> gearrec.Advice:
+    return advisor.advise(TOWING)
+
+
+@pytest.fixture(scope="module")
+def light(advisor: gearrec.Advisor) -> gearrec.Advice:
+    return advisor.advise(LIGHT)
+
+
+def _one(advice: gearrec.Advice, words: str, system: Any = "us") -> str:
+    (found,) = (text for text in advice.sentences(system) if words in text)
+    return found
+
+
+def test_the_answer_comes_first(towing: gearrec.Advice) -> None:
+    assert towing.pick is not None
+    first = towing.sentences()[0]
+    assert first.startswith(f"Go from {towing.fitted.name} to {towing.pick.name}")
+    assert "front and rear" in first
+
+
+def test_keep_what_you_have_is_an_answer(light: gearrec.Advice) -> None:
+    """'Keep what you have' for an unloaded highway truck: common practice, no source."""
+    assert light.keeps
+    assert light.sentences()[0].startswith("Keep what you have")
+    assert any("does not ask for it" in text for text in light.sentences())
+
+
+def test_borderline_is_said_either_way(towing: gearrec.Advice, light: gearrec.Advice) -> None:
+    for advice in (towing, light):
+        words = "It is borderline" if advice.borderline else "It is not borderline"
+        assert advice.sentences()[1].startswith(words)
+        assert f"{100.0 * (advice.confidence or 0.0):.0f} %" in advice.sentences()[1]
+
+
+def test_each_neighbor_gets_its_reason(towing: gearrec.Advice) -> None:
+    assert towing.pick is not None
+    rising = sorted(item.axle_ratio for item in towing.candidates)
+    place = rising.index(towing.pick.axle_ratio)
+    for ratio in rising[place - 1 : place] + rising[place + 1 : place + 2]:
+        assert _one(towing, f"Why not {ratio:.2f}:")
+    assert _one(towing, f"Why not {towing.fitted.name}:")
+
+
+def test_reach_and_the_next_step_are_told(advisor: gearrec.Advisor) -> None:
+    advice = advisor.advise(TOWING | {"candidates": [3.42, 3.73, 4.10, 4.56]})
+    pick = advice.pick
+    assert pick is not None
+    (span,) = (span for span in advice.reach if span.axle_ratio == pick.axle_ratio)
+    told = _one(advice, f"{pick.name} is the pick for tires")
+    # 1 in = 25.4 mm, exact.
+    assert not span.open_above
+    assert f"{span.to_m / 0.0254:.1f} in" in told
+    assert _one(advice, "On taller tires than")
+    assert f"{span.to_m * 1e3:.0f} mm" in _one(advice, "is the pick for tires", "metric")
+
+
+def test_ratios_that_never_win_are_skipped_by_name(
+    towing: gearrec.Advice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from gearrec.sensitivity import Reach
+
+    rising = sorted(towing.candidates, key=lambda item: item.axle_ratio)
+    assert towing.pick is not None
+    low = rising[0]
+    high = rising[-1]
+    made = (
+        Reach(low.axle_ratio, 0.6, 0.8, open_below=True, open_above=False),
+        Reach(high.axle_ratio, 0.8, 1.0, open_below=False, open_above=True),
+    )
+    monkeypatch.setitem(vars(towing), "reach", made)
+    monkeypatch.setattr(type(towing), "pick", property(lambda _: low))
+    told = _one(towing, "go straight to")
+    assert f"go straight to {high.name}" in told
+    for item in rising[1:-1]:
+        assert item.name in told
+
+
+def test_torque_enough_is_answered_in_numbers(towing: gearrec.Advice) -> None:
+    """Force at the wheels scales with the tooth ratio: statics; 41/10 over 41/12 is 1.2."""
+    assert towing.pick is not None
+    gain = towing.pick.axle_ratio / towing.fitted.axle_ratio - 1.0
+    told = _one(towing, "torque enough")
+    assert f"{gain * 100.0:.0f} % more force" in told
+
+
+def test_what_taller_tires_take_away_is_told(advisor: gearrec.Advisor) -> None:
+    """A tire of circumference C pushes with torque x 2 pi / C: statics; heights from geometry."""
+    planned = {"planned": "LT285/70R17 121/118S E"}
+    advice = advisor.advise({"vehicle": "demo/harrow-diesel", "tires": planned})
+    factory, taller = 17 * 25.4 + 2 * 0.65 * 255, 17 * 25.4 + 2 * 0.70 * 285
+    taken = f"{(1.0 - factory / taller) * 100.0:.0f}"
+    assert taken != f"{(taller / factory - 1.0) * 100.0:.0f}"
+    assert f"take {taken} % away" in _one(advice, "torque enough")
+
+
+@pytest.mark.parametrize("place", [0, -1])
+def test_pull_is_torque_times_gearing(towing: gearrec.Advice, place: int) -> None:
+    """F = T x gear x axle x efficiencies x 2 pi / C: statics; n = 60 v / C x gear x axle."""
+    item = sorted(towing.candidates, key=lambda item: item.axle_ratio)[place]
+    found = comparison.pull(towing, item.axle_ratio)
+    resolved = towing.judgement.resolved
+    vehicle, tire = resolved.vehicle, resolved.tire_planned
+    gear = vehicle.transmission.gears[-1]
+    turns = found.speed_mps / tire.circumference_m
+    assert found.engine_speed_rpm == pytest.approx(60.0 * turns * gear * item.axle_ratio)
+    assert found.torque_nm <= found.peak_torque_nm
+    efficiency = vehicle.gear_efficiency[-1]
+    efficiency *= vehicle.scalars["transfer_high_efficiency"] * vehicle.scalars["axle_efficiency"]
+    at_wheels = found.torque_nm * gear * item.axle_ratio * efficiency
+    force = at_wheels * 2.0 * 3.141592653589793 / tire.circumference_m
+    assert found.force_n == pytest.approx(force, rel=0.01)
+    assert 1 <= found.gear <= len(vehicle.transmission.gears)
+
+
+def test_a_gear_holds_the_grade_or_none_does(advisor: gearrec.Advisor) -> None:
+    """(1 - reserve) T x gear x axle x efficiency x 2 pi / C >= road load + m g sin: statics."""
+    path = Path(__file__).parent.parent / "docs" / "examples" / "stock-hauler.yaml"
+    advice = advisor.advise(path)
+    lanes = advice.judgement.measured.lanes
+    leg = comparison.heaviest_leg(lanes)
+    speed = lanes.leg_speed_mps[leg, 0]
+    around = lanes.circumference_planned_m[0]
+    road = lanes.force_constant_n[leg, 0] + lanes.force_square_n_per_mps2[leg, 0] * speed**2
+    road += lanes.force_linear_n_per_mps[leg, 0] * speed
+    road += lanes.drag_torque_nm[0] * 2.0 * np.pi / around
+    grade = lanes.reference_grade[0]
+    needed = road + lanes.mass_kg[leg, 0] * 9.80665 * grade / np.hypot(1.0, grade)
+    curve = lanes.torque_nm[:, 0] * lanes.torque_factor[leg, 0] * (1.0 - lanes.torque_reserve[0])
+    grid = lanes.torque_start_rpm[0] + lanes.torque_step_rpm[0] * np.arange(curve.size)
+    outcomes = set()
+    for item in advice.candidates:
+        overall = lanes.gear_ratio[:, 0] * item.axle_ratio
+        rpm = 60.0 * speed / around * overall
+        usable = (rpm >= lanes.lug_rpm[0]) & (rpm <= lanes.governed_rpm[0])
+        efficiency = lanes.transfer_high_efficiency[0] * lanes.axle_efficiency[0]
+        efficiency = efficiency * lanes.gear_efficiency[:, 0]
+        force = np.interp(rpm, grid, curve) * overall * efficiency * 2.0 * np.pi / around
+        holding = np.flatnonzero(usable & (force >= needed))
+        found = comparison.pull(advice, item.axle_ratio)
+        assert found.holds == bool(holding.size)
+        if found.holds:
+            assert found.gear == holding[-1] + 1
+        outcomes.add(found.holds)
+    assert outcomes == {True, False}
+
+
+def test_a_higher_ratio_never_needs_a_lower_gear_on_the_grade(towing: gearrec.Advice) -> None:
+    rising = sorted(item.axle_ratio for item in towing.candidates)
+    pulls = [comparison.pull(towing, ratio) for ratio in rising]
+    held = [pull.gear for pull in pulls if pull.holds]
+    assert held == sorted(held)
+    with pytest.raises(KeyError):
+        comparison.pull(towing, 9.99)
+
+
+def test_fuel_is_a_range_and_the_physics_is_stated(towing: gearrec.Advice) -> None:
+    assert PHYSICS in towing.sentences()
+    assert towing.pick is not None
+    fuel = comparison.planned_fuel(towing, towing.pick.axle_ratio)
+    assert fuel is not None
+    assert fuel.low < fuel.mid < fuel.high
+    told = _one(towing, "Fuel by the model", "metric")
+    assert f"{fuel.mid:.1f} L/100km ({fuel.low:.1f} to {fuel.high:.1f})" in told
+    us = _one(towing, "Fuel by the model")
+    # In miles per gallon the thirsty end is the small number.
+    low, high = re.findall(r"\((\d+\.\d) to (\d+\.\d)\)", us)[0]
+    assert float(low) < float(high)
+
+
+def test_the_odometer_and_the_real_part_make_up_the_change(towing: gearrec.Advice) -> None:
+    """shown mpg = true mpg x C_now / C_planned, as the odometer counts turns of the wheels."""
+    effect = comparison.tire_effect(towing)
+    assert effect is not None
+    resolved = towing.judgement.resolved
+    ratio = resolved.tire_now.circumference_m / resolved.tire_planned.circumference_m
+    assert effect.odometer_factor == pytest.approx(ratio)
+    assert effect.shown == pytest.approx(effect.fuel_planned / ratio)
+    told = _one(towing, "is the odometer", "metric")
+    total, odometer, real = (float(text) for text in re.findall(r"[+-]\d+\.\d", told))
+    assert total == pytest.approx(odometer + real, abs=0.11)
+    assert "too few" in told
+    assert "kilometers" in told
+
+
+def test_the_same_tires_change_no_display(light: gearrec.Advice) -> None:
+    assert comparison.tire_effect(light) is None
+    assert not [text for text in light.sentences() if "odometer" in text]
+
+
+def test_a_lower_pick_is_not_argued_with_force(advisor: gearrec.Advisor) -> None:
+    advice = advisor.advise(LIGHT | {"axle_ratio": 4.10})
+    assert advice.pick is not None
+    assert advice.pick.axle_ratio < advice.fitted.axle_ratio
+    told = _one(advice, "torque enough")
+    assert "for this job it has" in told
+    assert "less force" in told
+
+
+def test_both_systems_say_the_same_things(towing: gearrec.Advice) -> None:
+    us, metric = towing.sentences("us"), towing.sentences("metric")
+    assert len(us) == len(metric)
+    assert not [text for text in metric if re.search(r"mph|mpg|lbf|\bin\b tall", text)]
+    assert not [text for text in us if re.search(r"km/h|L/100km|N\*m", text)]
+
+
+def test_nothing_is_said_of_a_top_gear_that_would_stall_the_engine(
+    advisor: gearrec.Advisor,
+) -> None:
+    """4 mph in top gear is 370 rpm by arithmetic; the demo engine idles at 700."""
+    trail = {"name": "trail", "share": "100 %", "speed": "4 mph", "terrain": "core/trail"}
+    use = {"legs": [{**trail, "range": "low"}]}
+    texts = advisor.advise({"vehicle": "demo/scree", "use": use}).sentences()
+    assert any("torque enough" in text for text in texts)
+    assert not any("in top gear" in text and "turns the engine at" in text for text in texts)
+
+
+def test_no_sentence_says_inside_a_band_of_a_number_outside_or_only_of_one_that_is_enough(
+    advisor: gearrec.Advisor,
+) -> None:
+    for use, trailer in (("core/some-towing", "demo/travel"), ("core/trail", None)):
+        advice = advisor.advise({"vehicle": "demo/harrow-six", "use": use, "trailer": trailer})
+        for candidate in advice.candidates:
+            for line in advice.traced(candidate.axle_ratio, "us"):
+                trace = line.trace
+                if trace.edges is None or trace.value is None:
+                    continue
+                low, high = trace.edges[1:3]
+                enough = (low is None or trace.value >= low) and (
+                    high is None or trace.value <= high
+                )
+                assert not (trace.voice == "poor" and enough), line.sentence
+                assert enough or "inside" not in line.sentence, line.sentence

@@ -6,16 +6,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
-from hypothesis import settings
 
 from gearrec.lanes import Lanes, field_names, field_shape
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-# The same examples in every run: what passes here passes in every clone. `make fuzz` looks further.
-settings.register_profile("steady", derandomize=True, deadline=None, max_examples=60)
-settings.load_profile("steady")
 
 KM = 1000.0
 

@@ -51,18 +51,40 @@ class Advices:
         return self._advise(self._jobs[number])
 
 
+class _Columns:
+    """The columns while they are filled, NaN where nothing was written."""
+
+    def __init__(self, candidates: int, jobs: int) -> None:
+        self.axle_ratio = np.full((candidates, jobs), np.nan)
+        self.score = np.full((candidates, jobs), np.nan)
+        self.ruled_out = np.zeros((candidates, jobs), dtype=np.bool_)
+        # The pick, then the runner-up.
+        self.best = np.full((2, jobs), np.nan)
+        self.best_score = np.full((2, jobs), np.nan)
+
+    def advices(
+        self, jobs: Sequence[ResolvedJob], advise: Callable[[ResolvedJob], Advice]
+    ) -> Advices:
+        return Advices(
+            pick=self.best[0],
+            runner_up=self.best[1],
+            pick_score=self.best_score[0],
+            runner_up_score=self.best_score[1],
+            axle_ratio=self.axle_ratio,
+            score=self.score,
+            ruled_out=self.ruled_out,
+            _jobs=tuple(jobs),
+            _advise=advise,
+        )
+
+
 def judged(
     jobs: Sequence[ResolvedJob],
     groups: Mapping[str, tuple[Judge, Sequence[int]]],
     advise: Callable[[ResolvedJob], Advice],
 ) -> Advices:
     """Judge jobs in parts that fit the processor's cache, one rule set after the other."""
-    count = len(jobs)
-    most = max((len(job.vehicle.candidates) for job in jobs), default=0)
-    ratio, score = np.full((most, count), np.nan), np.full((most, count), np.nan)
-    out = np.zeros((most, count), dtype=np.bool_)
-    best = np.full((2, count), np.nan)
-    best_score = np.full((2, count), np.nan)
+    found = _Columns(max((len(job.vehicle.candidates) for job in jobs), default=0), len(jobs))
     for judge, places in groups.values():
         # Neighbors in vehicle and legs waste least on padding.
         ordered = sorted(places, key=lambda place: _shape(jobs[place]))
@@ -72,27 +94,17 @@ def judged(
             lanes = measured.lanes
             height = lanes.candidates
             known = lanes.candidate_known
-            ratio[:height, at] = np.where(known, lanes.axle_ratio, np.nan)
-            score[:height, at] = np.where(known, verdicts.aggregate.score, np.nan)
-            out[:height, at] = measured.scores.ruled_out & known
+            found.axle_ratio[:height, at] = np.where(known, lanes.axle_ratio, np.nan)
+            found.score[:height, at] = np.where(known, verdicts.aggregate.score, np.nan)
+            found.ruled_out[:height, at] = measured.scores.ruled_out & known
             lane = np.arange(at.size)
             for rank, chosen in enumerate(verdicts.order.candidate):
-                found = chosen >= 0
-                best[rank, at] = np.where(found, lanes.axle_ratio[chosen, lane], np.nan)
-                best_score[rank, at] = np.where(
-                    found, verdicts.aggregate.score[chosen, lane], np.nan
+                there = chosen >= 0
+                found.best[rank, at] = np.where(there, lanes.axle_ratio[chosen, lane], np.nan)
+                found.best_score[rank, at] = np.where(
+                    there, verdicts.aggregate.score[chosen, lane], np.nan
                 )
-    return Advices(
-        pick=best[0],
-        runner_up=best[1],
-        pick_score=best_score[0],
-        runner_up_score=best_score[1],
-        axle_ratio=ratio,
-        score=score,
-        ruled_out=out,
-        _jobs=tuple(jobs),
-        _advise=advise,
-    )
+    return found.advices(jobs, advise)
 
 
 def from_advices(
@@ -101,34 +113,19 @@ def from_advices(
     advise: Callable[[ResolvedJob], Advice],
 ) -> Advices:
     """The same columns from advices made one by one, as plugins that look at each job need it."""
-    count = len(made)
-    most = max((len(item.candidates) for item in made), default=0)
-    ratio, score = np.full((most, count), np.nan), np.full((most, count), np.nan)
-    out = np.zeros((most, count), dtype=np.bool_)
-    best = np.full((2, count), np.nan)
-    best_score = np.full((2, count), np.nan)
+    found = _Columns(max((len(item.candidates) for item in made), default=0), len(made))
     for lane, advice in enumerate(made):
         rising = sorted(advice.candidates, key=lambda item: item.axle_ratio)
         for place, item in enumerate(rising):
             if not item.candidate.taken_out:
-                ratio[place, lane] = item.axle_ratio
-                score[place, lane] = np.nan if item.score is None else item.score
-                out[place, lane] = item.verdict == "ruled-out"
+                found.axle_ratio[place, lane] = item.axle_ratio
+                found.score[place, lane] = np.nan if item.score is None else item.score
+                found.ruled_out[place, lane] = item.verdict == "ruled-out"
         for rank, chosen in enumerate((advice.pick, advice.runner_up)):
             if chosen is not None and chosen.score is not None:
-                best[rank, lane] = chosen.axle_ratio
-                best_score[rank, lane] = chosen.score
-    return Advices(
-        pick=best[0],
-        runner_up=best[1],
-        pick_score=best_score[0],
-        runner_up_score=best_score[1],
-        axle_ratio=ratio,
-        score=score,
-        ruled_out=out,
-        _jobs=tuple(jobs),
-        _advise=advise,
-    )
+                found.best[rank, lane] = chosen.axle_ratio
+                found.best_score[rank, lane] = chosen.score
+    return found.advices(jobs, advise)
 
 
 def _parts(

@@ -19,15 +19,16 @@ from gearrec import (
     extending,
     job_input,
     metrics,
+    plugin_catalogs,
     plugins,
     rule_compiler,
 )
 from gearrec.advice import Advice, Judgement
 from gearrec.catalog import rule_sets, store
-from gearrec.catalog.compiling import compile_job
+from gearrec.catalog.compiling import compile_job, shown
 from gearrec.catalog.job_records import Job
 from gearrec.catalog.reader import collector_paused
-from gearrec.errors import CatalogError, JobError, Place, Problem
+from gearrec.errors import CatalogError, JobError, Place, Problem, UnknownRecordError
 from gearrec.jobs import Placing, ResolvedJob, Workshop, dotted_place
 from gearrec.judging import Judge
 from gearrec.plugins import Plugins, Session
@@ -55,8 +56,9 @@ class Advisor:
         cache: folder for compiled catalogs, or "off"; None as the environment says.
 
     Raises
-        CatalogError: a catalog cannot be used, with every reason.
-        PluginError: a plugin's fault, under `strict`.
+        CatalogError: a catalog cannot be used, with every reason; one of a plugin under `strict`
+            only, else the plugin is left out.
+        PluginError: another fault of a plugin, under `strict`.
     """
 
     def __init__(
@@ -70,10 +72,27 @@ class Advisor:
         rule_set: str | None = None,
         cache: str | None = None,
     ) -> None:
+        for name, given in (("catalogs", catalogs), ("plugins", plugins), ("block", block)):
+            if isinstance(given, str | os.PathLike):
+                raise TypeError(f"{name}: found {given!r}; allowed: several, such as [{given!r}]")
         self.plugins = _loaded(plugins, block, extra, strict)
-        folders = [item.record for item in self.plugins.call("gearrec_catalogs")]
-        paths = [*(folder.path for folder in folders), *(Path(path) for path in catalogs)]
-        self.catalog: Catalog = store.load(paths, cache=cache)
+        broken: CatalogError | None = None
+        while True:
+            try:
+                self._fill([Path(path) for path in catalogs], rule_set, cache)
+                break
+            except CatalogError as error:
+                self.plugins = plugin_catalogs.without_broken(self.plugins, error)
+                broken = error
+            except UnknownRecordError:
+                # The rule set that was asked for may have gone with the plugin.
+                if broken is not None:
+                    raise broken from None
+                raise
+
+    def _fill(self, further: Sequence[Path], rule_set: str | None, cache: str | None) -> None:
+        folders = [item.record.path for item in self.plugins.call("gearrec_catalogs")]
+        self.catalog: Catalog = store.load([*folders, *further], cache=cache)
         self.metrics = tuple(item.record for item in self.plugins.call("gearrec_metrics"))
         self.defaults: Defaults = _defaults(self.catalog)
         self.rule_set = rule_set or self.defaults.rule_set
@@ -138,12 +157,15 @@ class Advisor:
             self._advise,
         )
 
-    def _read(self, job: JobLike) -> tuple[Job, Placing]:
+    def _read(self, job: object) -> tuple[Job, Placing]:
         if isinstance(job, Job):
             return job, dotted_place
         if isinstance(job, Mapping):
             return compile_job(job), dotted_place
-        return job_input.read(Path(job))
+        if isinstance(job, str | os.PathLike):
+            return job_input.read(Path(job))
+        message = f"found {shown(job)}; allowed: a Job, a mapping, or the path of a job file"
+        raise JobError([Problem(Place(), message, "no-job")])
 
     def _advise(self, resolved: ResolvedJob) -> Advice:
         return self._finish(*self._judged(resolved))

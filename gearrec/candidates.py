@@ -70,6 +70,7 @@ def candidates(
     fitted_ratio: float,
     asked: Sequence[float],
     name_tolerance: float,
+    match_tolerance: float,
 ) -> tuple[Candidate, ...]:
     """All ratios to judge, rising.
 
@@ -79,6 +80,7 @@ def candidates(
         factory_ratio, fitted_ratio: [1], names or tooth ratios; both are always judged.
         asked: ratios that the job asks for; empty means every set of the rear axle.
         name_tolerance: how far a name may be from the tooth ratio it stands for, in the logarithm.
+        match_tolerance: how far a front ratio may be from the rear one, in the logarithm.
 
     A ratio that no set of the axle gives stays as the bare number it was named by.
     """
@@ -91,7 +93,7 @@ def candidates(
     factory = _nearest(factory_ratio, found)
     fitted = _nearest(fitted_ratio, found)
     partners = {
-        ratio: None if front is None else _partner(ratio, front, name_tolerance) for ratio in found
+        ratio: None if front is None else _partner(ratio, front, match_tolerance) for ratio in found
     }
     return tuple(
         Candidate(

@@ -7,7 +7,15 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from gearrec import attributes, cases, check_targets, job_input, plugins, rule_examples
+from gearrec import (
+    attributes,
+    cases,
+    check_targets,
+    job_input,
+    plugin_catalogs,
+    plugins,
+    rule_examples,
+)
 from gearrec.api import Advisor
 from gearrec.catalog import rule_sets, store
 from gearrec.catalog.kinds import RECORD_KINDS
@@ -100,7 +108,7 @@ def check(
     namespace as a checked one gives way to it. Raises nothing for what is wrong with the files.
     """
     targets = check_targets.find(paths, skip_others=skip_others)
-    loaded = plugins.load()
+    loaded = plugin_catalogs.usable(plugins.load())
     layers, given, clashing = _layers(loaded, [*map(Path, catalogs)], targets.catalogs)
     found = _Findings([*targets.problems, *clashing])
     found.problems += [

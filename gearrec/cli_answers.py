@@ -91,7 +91,7 @@ def _advice(made: Advisor, name: str, rule_set: str | None) -> Advice:
     return made.advise(job)
 
 
-@click.command(cls=Command)
+@click.command(cls=Command, short_help="Say which ratio is the pick for tires of which height.")
 @click.argument("platform")
 @click.option("--use", metavar="ID", help="Use profile; default the catalog's.")
 @click.option("--trailer", metavar="ID", help="Trailer, where the use tows.")
@@ -285,26 +285,34 @@ def _rule_value(rule: Rule) -> dict[str, Any]:
     return rule.model_dump(mode="json", by_alias=True, exclude_none=True, exclude_defaults=True)
 
 
-@click.command(cls=Command)
+@click.command(cls=Command, short_help="Write the JSON Schema of a kind of file, or list kinds.")
 @click.argument("kind", required=False, metavar="[KIND]")
 def schema(kind: str | None) -> int:
-    """Write the JSON Schema (2020-12) of the files of a KIND, or list the kinds."""
+    """Write the JSON Schema (2020-12) of the files of a KIND, or list the kinds.
+
+    It names the metrics that there are, with those of the installed plugins.
+    """
+    from gearrec import plugin_catalogs
+    from gearrec import plugins as loading
     from gearrec import schema as schemas
 
     if kind is None:
         emit("\n".join(sorted(schemas.KINDS + schemas.OUTPUT_KINDS)) + "\n")
         return 0
-    emit(schemas.text(kind))
+    loaded = plugin_catalogs.usable(loading.load())
+    metrics = [entry.record for entry in loaded.call("gearrec_metrics")]
+    emit(schemas.text(kind, metrics=metrics))
     return 0
 
 
-@click.command(cls=Command)
+@click.command(cls=Command, short_help="List the installed plugins and their faults.")
 @json_option("the list")
 def plugins(as_json: bool) -> int:
     """List the installed plugins and their faults; the exit status is 1 when there are any."""
+    from gearrec import plugin_catalogs
     from gearrec import plugins as loading
 
-    loaded = loading.load()
+    loaded = plugin_catalogs.usable(loading.load())
     emit(_plugins_json(loaded) if as_json else _plugins_text(loaded))
     return 1 if loaded.faults else 0
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import click
@@ -62,13 +63,17 @@ def check(
     return 0 if report.ok else 1
 
 
-@click.command(cls=Command)
+@click.command(cls=Command, short_help="Say which advice changes between two catalogs, and why.")
 @click.argument("old", metavar="OLD")
 @click.argument("new", metavar="NEW")
 @json_option("the comparison")
 @click.option("--markdown", is_flag=True, help="Write it as Markdown, to be pasted in a review.")
 def compare(old: str, new: str, as_json: bool, markdown: bool) -> int:
-    """Say which advice changes between two folders of catalogs, and what did it."""
+    """Say which advice changes between two folders of catalogs, and what did it.
+
+    Jobs that name no rule set are judged by the one that the catalogs make their default; a rule
+    set that no job and no default names changes nothing.
+    """
     if as_json and markdown:
         raise click.UsageError("give one of --json and --markdown")
     before, after = require(old, folder=True), require(new, folder=True)
@@ -84,16 +89,25 @@ def compare(old: str, new: str, as_json: bool, markdown: bool) -> int:
     return 0
 
 
-@click.command(cls=Command)
+@click.command(cls=Command, short_help="Write a commented skeleton: a platform, a rule set, ...")
 @click.argument("kind")
 @click.argument("name")
-@click.option("--folder", default=".", metavar="DIR", help="Where to write; default here.")
+@click.option(
+    "--folder",
+    default=".",
+    metavar="DIR",
+    help="Where to write; made where it is not there; default here.",
+)
 def new(kind: str, name: str, folder: str) -> int:
     """Write a commented skeleton of a KIND with the NAME; nothing is ever overwritten.
 
-    KIND is platform, rule-set, use-profile, cases or plugin.
+    KIND is platform, rule-set, use-profile, cases or plugin. The NAME of the first record of a new
+    catalog begins with the catalog's namespace, as in yourshop/parcel-van.
     """
-    where = require(folder, folder=True)
+    where = Path(folder)
+    # A folder may be new, but not the one above it: that is more likely a slip of the pen.
+    if os.path.lexists(where) or not where.absolute().parent.is_dir():
+        require(folder, folder=True)
     from gearrec import skeletons
 
     try:

@@ -432,6 +432,7 @@ class _Looking:
             fitted_ratio=factory_ratio if self.job.axle_ratio is None else self.job.axle_ratio,
             asked=self.job.candidates,
             name_tolerance=self.workshop.defaults.ratio_name_tolerance,
+            match_tolerance=self.workshop.defaults.match_tolerance,
         )
 
 

@@ -8,14 +8,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from gearrec import building, comparison, units
+from gearrec import building, comparison, pull_sentences, units
 from gearrec.wording import best_lines, listed, points, signed, value_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from gearrec.advice import Advice, CandidateAdvice, TraceLine
-    from gearrec.comparison import FuelRange, Pull
+    from gearrec.comparison import FuelRange
     from gearrec.sensitivity import Reach
     from gearrec.units import System
 
@@ -42,13 +42,14 @@ def sentences(advice: Advice, system: System) -> tuple[str, ...]:
     pick = advice.pick
     return (
         _answer(advice, pick),
-        _sureness(advice, pick),
+        *_sureness(advice, pick),
         *_unchecked(pick),
         *building.notes(advice),
         *_why(advice, pick, system),
         *_why_not(advice, pick, system),
+        *_none_higher(advice, pick, system),
         *_reach(advice, pick, system),
-        *_torque(advice, pick, system),
+        *pull_sentences.sentences(advice, pick, system),
         *_fuel(advice, pick, system),
         *_display(advice, system),
     )
@@ -57,16 +58,19 @@ def sentences(advice: Advice, system: System) -> tuple[str, ...]:
 def _answer(advice: Advice, pick: CandidateAdvice) -> str:
     score = f"{points(pick.score)} of 100 points"
     if advice.keeps:
-        return (
-            f"Keep what you have: the {pick.name} that is fitted suits this job best "
-            f"({score}); no other gears are needed."
-        )
+        keep = f"Keep what you have: the {pick.name} that is fitted"
+        if len(advice.candidates) == 1:
+            return f"{keep} is the only ratio looked at ({score})."
+        end = "" if _short_of_gearing(advice, pick) else "; no other gears are needed"
+        return f"{keep} suits this job best ({score}){end}."
     both = "" if advice.judgement.resolved.vehicle.front_axle is None else ", front and rear"
     teeth = f" ({pick.teeth} teeth)" if pick.teeth else ""
     return f"Go from {advice.fitted.name} to {pick.name}{teeth}{both}: it scores {score}."
 
 
-def _sureness(advice: Advice, pick: CandidateAdvice) -> str:
+def _sureness(advice: Advice, pick: CandidateAdvice) -> Iterator[str]:
+    if len(advice.candidates) == 1:
+        return
     second = advice.runner_up
     share = advice.confidence
     assert share is not None  # noqa: S101 (there is a pick)
@@ -75,14 +79,15 @@ def _sureness(advice: Advice, pick: CandidateAdvice) -> str:
         "weight, air drag, rolling resistance, torque and speed are a little off"
     )
     if second is None:
-        return f"It is the only ratio left; {found}."
+        yield f"It is the only ratio left; {found}."
+        return
     if advice.borderline:
         text = f"It is borderline: {found}, and {second.name} ({points(second.score)}) is close."
     else:
         text = f"It is not borderline: {found}; next comes {second.name} ({points(second.score)})."
     if advice.tied:
         text += " The scores tie; the smaller change from the factory ratio stands first."
-    return text
+    yield text
 
 
 def _unchecked(pick: CandidateAdvice) -> Iterator[str]:
@@ -166,6 +171,42 @@ def _contributions(lines: tuple[TraceLine, ...]) -> dict[str, float]:
     }
 
 
+def _none_higher(advice: Advice, pick: CandidateAdvice, system: System) -> Iterator[str]:
+    line = _short_of_gearing(advice, pick, system)
+    if line is None:
+        return
+    trace = line.trace
+    asked, given = (
+        value_text(value, metric="gearing_change", dimension=trace.dimension, system=system)
+        for value in (trace.edge or 0.0, trace.value or 0.0)
+    )
+    at = advice.judgement.resolved
+    grown = at.tire_planned.diameter_m > (1.0 + _NEAR_EDGE) * at.vehicle.factory_tire.diameter_m
+    yield (
+        f"No higher ratio than {pick.name} was on offer, and this use asks for more ({asked} "
+        f"against the factory's gearing, where {pick.name} gives {given}): ask whether the axle "
+        f"takes a higher one{', or choose smaller tires' if grown else ''}."
+    )
+
+
+def _short_of_gearing(
+    advice: Advice, pick: CandidateAdvice, system: System = "us"
+) -> TraceLine | None:
+    """The weightiest rule that asks for more gearing than the highest ratio on offer gives."""
+    if any(item.axle_ratio > pick.axle_ratio for item in advice.candidates):
+        return None
+    short = [
+        line
+        for line in advice.traced(pick.axle_ratio, system)
+        if line.trace.rule.metric == "gearing_change"
+        and line.trace.voice == "poor"
+        and line.trace.edge is not None
+        and line.trace.value is not None
+        and line.trace.value < line.trace.edge
+    ]
+    return max(short, key=lambda line: line.trace.weight or 0.0, default=None)
+
+
 def _reach(advice: Advice, pick: CandidateAdvice, system: System) -> Iterator[str]:
     spans = [span for span in advice.reach if span.axle_ratio == pick.axle_ratio]
     if not spans:
@@ -176,9 +217,10 @@ def _reach(advice: Advice, pick: CandidateAdvice, system: System) -> Iterator[st
         return units.format(length_m, "length", system)
 
     planned = advice.judgement.resolved.tire_planned.diameter_m
+    beyond = "" if span.from_m <= planned <= span.to_m else ", beyond what was looked at"
     yield (
         f"{pick.name} is the pick for {_span_words(span, system)}; the tires asked about are "
-        f"{inches(planned)}."
+        f"{inches(planned)}{beyond}."
     )
     above = min(
         (other for other in advice.reach if other.to_m > span.to_m and other.from_m > span.from_m),
@@ -200,8 +242,8 @@ def _reach(advice: Advice, pick: CandidateAdvice, system: System) -> Iterator[st
     for edge, is_open in ((span.from_m, span.open_below), (span.to_m, span.open_above)):
         if not is_open and abs(planned / edge - 1.0) <= _NEAR_EDGE:
             yield (
-                f"The tires asked about stand close to the edge at {inches(edge)}: if they measure "
-                "a little more or less than their size says, the answer changes."
+                f"The tires asked about stand close to the edge at {inches(edge)}: measure one "
+                "first, for tires are seldom exactly as tall as their size says."
             )
 
 
@@ -221,76 +263,6 @@ def _span_words(span: Reach, system: System) -> str:
     return f"tires from {low} to {high} tall"
 
 
-def _torque(advice: Advice, pick: CandidateAdvice, system: System) -> Iterator[str]:
-    fitted = advice.fitted
-    rising = sorted(advice.candidates, key=lambda item: item.axle_ratio)
-    other = pick
-    if advice.keeps:
-        higher = [item for item in rising if item.axle_ratio > fitted.axle_ratio]
-        if not higher:
-            return
-        other = higher[0]
-    gain = other.axle_ratio / fitted.axle_ratio - 1.0
-    more = f"{abs(gain):.0%} {'more' if gain > 0.0 else 'less'}".replace("%", " %")
-    lead = "what moves the truck is torque times gearing"
-    if gain < 0.0:
-        lead = "for this job it has"
-    start = (
-        f'"My engine has torque enough": {lead}. In '
-        f"every gear, {other.name} puts {more} force on the road than {fitted.name}"
-    )
-    growth = advice.judgement.resolved.tire_planned.circumference_m
-    growth /= advice.judgement.resolved.vehicle.factory_tire.circumference_m
-    if growth > 1.005:
-        start += (
-            f"; the planned tires alone, taller than the factory's, take "
-            f"{(1.0 - 1.0 / growth) * 100.0:.0f} % away"
-        )
-    yield start + "."
-    before = comparison.pull(advice, fitted.axle_ratio)
-    after = comparison.pull(advice, other.axle_ratio)
-    engine = advice.judgement.resolved.vehicle.engine
-    if all(
-        engine.idle_speed <= pull.engine_speed_rpm <= engine.governed_speed
-        for pull in (before, after)
-    ):
-        yield (
-            f"At {units.format(before.speed_mps, 'speed', system)} ({before.leg}) in top gear, "
-            f"{fitted.name} {_pull_words(before, system)}; "
-            f"{other.name} {_pull_words(after, system)}. "
-            f"The engine's peak is {units.format(before.peak_torque_nm, 'torque', system)}."
-        )
-    grade = units.format(before.grade, "grade", system)
-    yield f"On a {grade} grade, {_climbing(fitted, before, other, after)}."
-    if advice.keeps:
-        yield (
-            f"So {other.name} would pull harder, but weighed with everything else this job does "
-            "not ask for it."
-        )
-
-
-def _pull_words(pull: Pull, system: System) -> str:
-    return (
-        f"turns the engine at {units.format(pull.engine_speed_rpm, 'engine_speed', system)}, where "
-        f"it has {units.format(pull.torque_nm, 'torque', system)}, worth "
-        f"{units.format(pull.force_n, 'force', system)} at the wheels"
-    )
-
-
-def _climbing(fitted: CandidateAdvice, before: Pull, other: CandidateAdvice, after: Pull) -> str:
-    if not before.holds and not after.holds:
-        return f"neither {fitted.name} nor {other.name} keeps that speed in any gear"
-    if before.holds and after.holds and before.gear == after.gear:
-        return f"both keep that speed in gear {before.gear}"
-    words = [
-        f"{item.name} keeps that speed in gear {pull.gear}"
-        if pull.holds
-        else f"{item.name} does not keep that speed in any gear"
-        for item, pull in ((fitted, before), (other, after))
-    ]
-    return ", ".join(words)
-
-
 def _fuel(advice: Advice, pick: CandidateAdvice, system: System) -> Iterator[str]:
     ours = comparison.planned_fuel(advice, pick.axle_ratio)
     theirs = comparison.planned_fuel(advice, advice.fitted.axle_ratio)
@@ -304,10 +276,9 @@ def _fuel(advice: Advice, pick: CandidateAdvice, system: System) -> Iterator[str
             more = "more" if change > 0.0 else "less"
             size = f"{abs(change) * 100.0:.1f} % {more}" if abs(change) >= _MOVES else "no more"
             text += (
-                f", {fuel_words(theirs, system)} with {advice.fitted.name}: {size} fuel than now "
-                "with those tires"
+                f", {fuel_words(theirs, system)} with {advice.fitted.name}: {size} fuel with "
+                f"{pick.name}. The difference is surer than either figure"
             )
-            text += ". The difference is surer than either figure"
         yield f"{text}."
     yield PHYSICS
 
@@ -325,8 +296,9 @@ def _display(advice: Advice, system: System) -> Iterator[str]:
     if effect is None:
         return
     unit = units.unit_of("fuel_use", system)
+    # Rounded first, so that the parts printed add up to the change printed.
     now, real, shown = (
-        units.to(value, "fuel_use", unit)
+        round(units.to(value, "fuel_use", unit), 1)
         for value in (effect.fuel_now, effect.fuel_planned, effect.shown)
     )
     height = "taller" if effect.growth > 0.0 else "shorter"

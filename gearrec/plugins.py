@@ -10,7 +10,7 @@ from __future__ import annotations
 import importlib
 import os
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from threading import Lock
 from typing import TYPE_CHECKING, Any
 
@@ -111,6 +111,27 @@ class Plugins:
             installed=self.installed,
             kept={**self._kept, "gearrec_catalogs": changed},
             faults=self.faults,
+            strict=self.strict,
+        )
+
+    def without(self, faults: Iterable[Fault]) -> Plugins:
+        """The plugins without those that the faults name; the faults are kept."""
+        faults = tuple(faults)
+        names = {fault.plugin for fault in faults}
+        kept = {
+            hook: tuple(entry for entry in entries if entry.plugin not in names)
+            for hook, entries in self._kept.items()
+        }
+        return Plugins(
+            loaded=[plugin for plugin in self._loaded if plugin.name not in names],
+            installed=[
+                replace(one, state="left out", hooks=())
+                if one.name in names and one.state == "active"
+                else one
+                for one in self.installed
+            ],
+            kept=kept,
+            faults=(*self.faults, *faults),
             strict=self.strict,
         )
 

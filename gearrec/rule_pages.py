@@ -133,7 +133,9 @@ def _sections(
     if rule.notes:
         sections.append(("Notes", rule.notes, False))
     if rule.deprecated:
-        sections.append(("Deprecated", f"{rule.deprecated.since}: {rule.deprecated.why}", False))
+        use = f" Use {rule.deprecated.use}." if rule.deprecated.use else ""
+        words = f"Since {rule.deprecated.since}: {rule.deprecated.why}{use}"
+        sections.append(("Deprecated", words, False))
     return sections
 
 

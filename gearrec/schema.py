@@ -16,7 +16,10 @@ from gearrec.catalog.kinds import DOCUMENT_KINDS, KINDS, RECORD_KINDS, model
 from gearrec.errors import UnknownRecordError, allowed_words
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
     from pathlib import Path
+
+    from gearrec.metrics import Metric
 
 OUTPUT_KINDS: tuple[str, ...] = ("advice",)
 """Kinds that the library writes and does not read."""
@@ -29,10 +32,23 @@ _OVERRIDES = {
 }
 
 
-def schema(kind: str) -> dict[str, Any]:
-    """The JSON Schema of files of a kind. Raises UnknownRecordError for no known kind."""
-    if kind == "advice":
-        return _advice()
+def schema(kind: str, *, metrics: Iterable[Metric] = ()) -> dict[str, Any]:
+    """The JSON Schema of files of a kind.
+
+    metrics: those that a rule or a case may name and an advice shows, such as `Advisor.metrics`
+    with those of plugins; none: the schema allows any name. Raises UnknownRecordError for no known
+    kind.
+    """
+    found = _advice() if kind == "advice" else _of_files(kind)
+    known = {metric.name: metric for metric in sorted(metrics, key=lambda one: one.name)}
+    if known and kind == "advice":
+        _show_metrics(found["properties"]["metrics"], known)
+    elif known:
+        _name_metrics(found, known)
+    return found
+
+
+def _of_files(kind: str) -> dict[str, Any]:
     if kind not in KINDS:
         known = sorted(KINDS + OUTPUT_KINDS)
         raise UnknownRecordError(f"no kind {kind!r}; {allowed_words(known, kind)}")
@@ -45,9 +61,9 @@ def schema(kind: str) -> dict[str, Any]:
     return head | _file_of_records(kind, inner) | {"$defs": definitions}
 
 
-def text(kind: str) -> str:
-    """The schema as the text of its file."""
-    return json.dumps(schema(kind), indent=2, ensure_ascii=False) + "\n"
+def text(kind: str, *, metrics: Iterable[Metric] = ()) -> str:
+    """The schema as the text of its file; `metrics` as in `schema`."""
+    return json.dumps(schema(kind, metrics=metrics), indent=2, ensure_ascii=False) + "\n"
 
 
 def write_all(folder: Path) -> list[Path]:
@@ -66,6 +82,31 @@ def _advice() -> dict[str, Any]:
 
     head = {"$schema": DIALECT, "$id": "urn:gearrec:schema:advice:1"}
     return head | AdviceDocument.model_json_schema(mode="serialization")
+
+
+def _show_metrics(part: dict[str, Any], known: Mapping[str, Metric]) -> None:
+    part["properties"] = {
+        name: part["additionalProperties"] | {"description": f"{one.definition} [{one.unit}]"}
+        for name, one in known.items()
+    }
+
+
+def _name_metrics(part: Any, known: Mapping[str, Metric]) -> None:
+    """Let each key `metric` take the known names only, each with what it means."""
+    if isinstance(part, list):
+        for item in part:
+            _name_metrics(item, known)
+    if not isinstance(part, dict):
+        return
+    named = part.get("properties", {}).get("metric")
+    if isinstance(named, dict) and "pattern" in named:
+        named["enum"] = list(known)
+        named["x-metrics"] = {
+            name: {"unit": one.unit, "definition": one.definition, "source": one.source}
+            for name, one in known.items()
+        }
+    for item in part.values():
+        _name_metrics(item, known)
 
 
 def _file_of_records(kind: str, record: dict[str, Any]) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from gearrec.catalog import files
+from gearrec.catalog.compiling import UNFILLED
 from gearrec.catalog.reader import read_text
 from gearrec.catalog.record_base import ID_PATTERN, NAMESPACE_PATTERN
 from gearrec.catalog.trees import MANIFEST
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from importlib.resources.abc import Traversable
 
-MARK = "FILL IN"
+MARK = UNFILLED
 """What stands where something is to be written."""
 
 _PLATFORM = ("platform", "engine", "transmission", "transfer-case", "axles", "tire", "cases")
@@ -129,6 +130,8 @@ def _record_words(name: str, home: Path) -> tuple[dict[str, str], bool]:
             "choose another folder"
         )
     record_id = f"{namespace}/{bare}"
+    if manifest is None and not 2 <= len(namespace) <= 40:
+        raise GearrecError(f"found the namespace {namespace!r}; allowed: 2 to 40 characters")
     if not re.fullmatch(ID_PATTERN, record_id) or len(record_id) > 80:
         raise GearrecError(
             f"found the name {name!r}; allowed: lower-case letters, digits, hyphens and points, "

@@ -11,7 +11,7 @@ References
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -57,17 +57,19 @@ def gear_steps(*, gear_ratio: Floats) -> Floats:
     return gear_ratio[:-1] / gear_ratio[1:]
 
 
-def locked_gears(*, gears: int, lockup_from_gear: int | None) -> Masks:
+def locked_gears(*, gears: int, lockup_from_gear: int | Literal["never"] | None) -> Masks:
     """Which gears have no slip at steady speed, (G,): from the one named; all with a clutch.
 
     Parameters
         gears: number of gears, >= 1.
-        lockup_from_gear: lowest gear in which the converter can lock, counted from 1; None for a
-            clutch.
+        lockup_from_gear: lowest gear in which the converter can lock, counted from 1, or "never";
+            None for a clutch.
 
     Raises
         ValueError: there is no such gear.
     """
+    if lockup_from_gear == "never":
+        return np.zeros(gears, dtype=np.bool_)
     first = 1 if lockup_from_gear is None else lockup_from_gear
     if not 1 <= first <= gears:
         raise ValueError(f"lock-up from gear {first}; allowed: 1 to {gears}")

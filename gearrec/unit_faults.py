@@ -70,6 +70,8 @@ def number_fault(text: str) -> str:
     bare = text.lstrip("+-").lower()
     if bare.startswith(("nan", "inf", ".nan", ".inf")):
         return "a quantity must be a finite number"
+    if text[0] in "“”„‘’«»":
+        return 'put it in straight quotes ("), not in curly ones'
     if text[0] in "−–—":
         return "write a minus sign as a plain hyphen '-'"
     if any(character.isdigit() and not character.isascii() for character in text):

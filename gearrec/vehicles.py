@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from gearrec import driveline, engine, fuel, fuel_fit
+from gearrec import transmission as gearboxes
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -142,7 +143,6 @@ def prepare(
     measured = platform.road_load is not None and platform.road_load.includes_driveline
     drag = gearbox_drag * float(gears[-1]) * factory_ratio + (0.0 if measured else axle_drag)
     converter = transmission.converter
-    locked_from = converter.lockup_from_gear if converter else 1
     front_share = taken.known("front_share", platform.front_share, defaults.front_share, "share")
     overhang_share = (
         platform.hitch_overhang / platform.wheelbase
@@ -247,7 +247,9 @@ def prepare(
         scalars=scalars,
         gear_ratio=gears,
         gear_efficiency=np.where(np.abs(gears - 1.0) < 0.005, direct, other),
-        gear_locked=np.arange(1, gears.size + 1) >= locked_from,
+        gear_locked=gearboxes.locked_gears(
+            gears=gears.size, lockup_from_gear=converter.lockup_from_gear if converter else None
+        ),
         torque_nm=np.asarray(curve.torque_nm, dtype=np.float64),
         assumptions=tuple(taken.assumptions),
     )

@@ -36,8 +36,8 @@ STANDING_CAUTIONS = (
     "are rated.",
     "A truck that can drive all its wheels needs the same ratio in the front and the rear axle; "
     "never engage four-wheel drive with only one of the two changed.",
-    "After a change of tires or gears have the speedometer recalibrated, and check it against a "
-    "known true speed: shifting, brakes and the odometer may depend on it.",
+    "After a change of tires or gears check the speedometer against a known true speed; until it "
+    "is recalibrated, shifting, brakes and the odometer may be wrong with it.",
     "Setting up a ring and pinion takes the right tools, and the training or license that the "
     "rules of the place ask for.",
 )

@@ -135,3 +135,19 @@ def test_the_public_names_are_sorted_and_there() -> None:
     assert dir(gearrec) == list(gearrec.__all__)
     with pytest.raises(AttributeError, match="no_such_name"):
         gearrec.no_such_name  # noqa: B018
+
+
+@pytest.mark.parametrize("nonsense", [None, 5, [], [{"vehicle": "demo/mesa-v8"}]])
+def test_what_is_no_job_is_told_what_a_job_may_be(
+    advisor: gearrec.Advisor, nonsense: object
+) -> None:
+    with pytest.raises(JobError, match="a mapping, or the path of a job file"):
+        advisor.advise(nonsense)  # type: ignore[arg-type]
+    with pytest.raises(JobError, match=r"jobs\[1\]"):
+        advisor.advise_many([JOBS[0], nonsense])  # type: ignore[list-item]
+
+
+@pytest.mark.parametrize("name", ["catalogs", "plugins", "block"])
+def test_one_text_is_not_read_as_its_letters(name: str) -> None:
+    with pytest.raises(TypeError, match=rf"{name}: found '/shop'.*\['/shop'\]"):
+        gearrec.Advisor(**{name: "/shop"})  # type: ignore[arg-type]

@@ -20,6 +20,7 @@ def offered(**changes: object) -> tuple[Candidate, ...]:
         "fitted_ratio": 3.42,
         "asked": (),
         "name_tolerance": 0.006,
+        "match_tolerance": 0.005,
     }
     return candidates(**(arguments | changes))  # type: ignore[arg-type]
 
@@ -70,3 +71,13 @@ def test_there_is_always_one_factory_and_one_fitted_ratio(factory: float, fitted
     assert sum(item.fitted for item in found) == 1
     ratios = [item.ratio for item in found]
     assert ratios == sorted(set(ratios))
+
+
+def test_a_partner_in_front_agrees_within_the_match_tolerance() -> None:
+    # 37/9 is 0.27 % above 41/10, by hand.
+    wide, narrow = (
+        offered(front=[Teeth(37, 9)], asked=(4.10,), match_tolerance=tolerance)
+        for tolerance in (0.003, 0.002)
+    )
+    assert [item.front_ratio for item in wide if item.name == "4.10"] == [37 / 9]
+    assert [item.front_ratio for item in narrow if item.name == "4.10"] == [None]

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import shutil
 import sys
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
+import yaml
 
 import gearrec
 from gearrec import cli
@@ -165,3 +167,43 @@ def test_new_that_cannot_write_is_bad_use(
     _stand_in(monkeypatch, "skeletons", write=write)
     assert cli.run(["new", "plattform", "mine"]) == 2
     assert words in capsys.readouterr().err
+
+
+def test_new_makes_the_folder_but_not_those_above_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shop = tmp_path / "shop"
+    assert cli.run(["new", "platform", "shop/van", "--folder", str(shop)]) == 0
+    assert (shop / "catalog.yaml").is_file()
+    assert (shop / "van" / "platform.yaml").is_file()
+    capsys.readouterr()
+    assert cli.run(["new", "platform", "shop/van", "--folder", str(tmp_path / "a" / "b")]) == 2
+    assert "allowed: a folder that exists" in capsys.readouterr().err
+    assert not (tmp_path / "a").exists()
+
+
+def test_no_line_of_the_commands_is_cut_short(capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.run(["--help"]) == 0
+    commands = capsys.readouterr().out.partition("Commands:")[2]
+    cut = [line for line in commands.splitlines() if line.endswith("...")]
+    assert not [line for line in cut if not line.endswith(", ...")]
+
+
+def test_the_pre_commit_hook_checks_the_files_of_another_repository(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Its command is run as the tool does: from the root, on the files that changed."""
+    root = Path(__file__).parent.parent
+    (hook,) = yaml.safe_load((root / ".pre-commit-hooks.yaml").read_text(encoding="utf-8"))
+    assert (hook["language"], hook["types"]) == ("python", ["yaml"])
+    program, *words = hook["entry"].split()
+    assert program == "gearrec"
+    Path("compose.yaml").write_text("services: {}\n", encoding="utf-8")
+    shutil.copytree(root / "docs" / "examples" / "yourshop", tmp_path / "yourshop")
+    files = ["compose.yaml", "good.yaml", "yourshop/axle.yaml"]
+    assert cli.run([*words, *files]) == 0
+    capsys.readouterr()
+    axle = Path("yourshop/axle.yaml")
+    axle.write_text(axle.read_text(encoding="utf-8").replace("ring_gear:", "ring_geer:"), "utf-8")
+    assert cli.run([*words, *files]) == 1
+    assert "did you mean 'ring_gear'" in capsys.readouterr().out

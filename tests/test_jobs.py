@@ -23,6 +23,7 @@ def job(**changes: Any) -> dict[str, Any]:
     ("changes", "words"),
     [
         ({"vehicle": "demo/harow-diesel"}, ["vehicle", "did you mean 'demo/harrow-diesel'"]),
+        ({"vehicle": "shop/van"}, ["no catalog of the namespace 'shop' is loaded", "--catalog"]),
         ({"vehicle": 7}, ["vehicle"]),
         ({"vehicel": "x"}, ["unknown key 'vehicel'", "did you mean 'vehicle'"]),
         ({"tires": {"planned": "2355/80R17"}}, ["tires.planned", "2355"]),
@@ -117,3 +118,24 @@ def test_a_low_range_that_is_missing_is_said_to_be(advisor: gearrec.Advisor) -> 
     assert "low range: the vehicle has none" in " ".join(without.text().split())
     having = advisor.advise(job(use="core/trail"))
     assert "low_range_missing" not in {item.name for item in having.assumptions}
+
+
+def test_a_converter_that_never_locks_costs_fuel_in_every_use(advisor: gearrec.Advisor) -> None:
+    """Slip costs fuel: common practice, no source."""
+
+    def fuel(lockup: object) -> float:
+        gearbox = {
+            "type": "automatic",
+            "gears": [2.48, 1.48, 1.0],
+            "converter": {
+                "stall_speed": "1800 rpm",
+                "stall_torque_ratio": 2.0,
+                "lockup_from_gear": lockup,
+            },
+        }
+        found = advisor.advise(job(transmission=gearbox, candidates=[3.42]))
+        value = found.fitted.metrics["fuel_rate_mix"]
+        assert value is not None
+        return value
+
+    assert fuel("never") > 1.01 * fuel(3)

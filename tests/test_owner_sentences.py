@@ -261,3 +261,86 @@ def test_no_sentence_says_inside_a_band_of_a_number_outside_or_only_of_one_that_
                 )
                 assert not (trace.voice == "poor" and enough), line.sentence
                 assert enough or "inside" not in line.sentence, line.sentence
+
+
+def test_where_no_higher_ratio_is_on_offer_it_is_said(advisor: gearrec.Advisor) -> None:
+    short = advisor.advise(
+        LIGHT | {"tires": {"planned": "40x13.50R17"}, "candidates": [3.42, 3.73]}
+    )
+    assert short.pick is not None
+    told = _one(short, "No higher ratio than")
+    assert told.startswith(f"No higher ratio than {short.pick.name} was on offer")
+    assert "smaller tires" in told
+    (line,) = (
+        line.trace
+        for line in short.traced(short.pick.axle_ratio)
+        if line.trace.rule.id == "core/gearing-change"
+    )
+    assert line.value is not None
+    assert line.edge is not None
+    assert line.value < line.edge
+    assert f"+{100.0 * line.edge:.1f} %" in told
+
+
+def test_a_higher_ratio_on_offer_is_not_missed(towing: gearrec.Advice) -> None:
+    assert towing.pick is not None
+    assert towing.pick.axle_ratio < max(item.axle_ratio for item in towing.candidates)
+    assert not [text for text in towing.sentences() if "No higher ratio" in text]
+
+
+def test_keeping_the_highest_ratio_does_not_say_that_no_gears_are_needed(
+    advisor: gearrec.Advisor,
+) -> None:
+    job = LIGHT | {"tires": {"planned": "40x13.50R17"}, "axle_ratio": 4.56}
+    advice = advisor.advise(job | {"candidates": [3.42, 4.56]})
+    assert advice.keeps
+    assert any("No higher ratio" in text for text in advice.sentences())
+    assert "no other gears are needed" not in advice.sentences()[0]
+
+
+def test_a_lone_ratio_wins_no_trials(advisor: gearrec.Advisor) -> None:
+    advice = advisor.advise(LIGHT | {"candidates": [3.42]})
+    assert len(advice.candidates) == 1
+    assert "the only ratio looked at" in advice.sentences()[0]
+    assert not [text for text in advice.sentences() if "trials" in text]
+
+
+def test_tires_beyond_what_was_looked_at_are_named_so(advisor: gearrec.Advisor) -> None:
+    huge = advisor.advise(LIGHT | {"tires": {"planned": "42x13.50R17"}})
+    assert "beyond what was looked at" in _one(huge, "the tires asked about are")
+
+
+def test_nothing_is_said_to_change_that_never_changes_in_the_trials(
+    advisor: gearrec.Advisor,
+) -> None:
+    advice = advisor.advise(LIGHT)
+    assert advice.pick is not None
+    edge = next(span for span in advice.reach if span.axle_ratio == advice.pick.axle_ratio).to_m
+    at_edge = advisor.advise(
+        LIGHT | {"tires": {"planned": {"size": "265/70R17", "diameter": f"{edge / 0.0254:.2f} in"}}}
+    )
+    told = _one(at_edge, "close to the edge")
+    assert "measure one first" in told
+    assert "changes" not in told
+
+
+@pytest.mark.parametrize("system", ["us", "metric"])
+@pytest.mark.parametrize("tires", ["LT235/80R17", "35x12.50R17LT", "LT285/70R17", "235/65R17"])
+def test_the_parts_of_a_change_on_the_display_add_up_as_printed(
+    advisor: gearrec.Advisor, system: Any, tires: str
+) -> None:
+    advice = advisor.advise({"vehicle": "demo/harrow-diesel", "tires": {"planned": tires}})
+    told = _one(advice, "until it is reset", system)
+    before, after = (float(x) for x in re.findall(r"from ([\d.]+) to ([\d.]+)", told)[0])
+    change, odometer, real = (
+        float(x)
+        for pattern in (r", ([+-]?[\d.]+): ", r": ([+-]?[\d.]+) of", r"and ([+-]?[\d.]+) is real")
+        for x in re.findall(pattern, told)
+    )
+    assert change == pytest.approx(after - before, abs=1e-9)
+    assert odometer + real == pytest.approx(change, abs=1e-9)
+
+
+def test_a_grade_is_told_with_the_speed_kept_on_it(towing: gearrec.Advice) -> None:
+    fitted = comparison.pull(towing, towing.fitted.axle_ratio)
+    assert f"{fitted.speed_mps / 0.44704:.0f} mph" in _one(towing, "On a 6.0 % grade")

@@ -179,6 +179,11 @@ def test_a_page_has_every_section_and_the_outcome() -> None:
     assert max(len(line) for line in page.splitlines()) <= 100
 
 
+def test_a_page_says_what_to_use_in_place_of_a_deprecated_rule() -> None:
+    old = preference(deprecated={"since": "1.4", "use": "test/new", "why": "Measured again."})
+    assert "Since 1.4: Measured again. Use test/new." in page_text(old, **REGISTRIES)
+
+
 def test_a_page_shows_an_example_that_does_not_agree() -> None:
     wrong = limit(example={"words": "x", "value": "70 %", "expect": {"passes": False}})
     assert "does not agree" in page_text(wrong, **REGISTRIES)

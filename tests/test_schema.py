@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -21,6 +22,7 @@ from gearrec.catalog.layers import Layer
 from gearrec.catalog.reader import Document
 from gearrec.catalog.validation import check_layers
 from gearrec.errors import CatalogError, JobError, Place, Problem, UnknownRecordError
+from gearrec.metrics import BUILT_IN
 
 ROOT = Path(__file__).parent.parent
 COMMITTED = ROOT / "docs" / "schemas"
@@ -114,7 +116,14 @@ def shipped() -> list[Path]:
     return sorted((ROOT / "catalogs").rglob("*.yaml"))
 
 
-@pytest.mark.parametrize("path", shipped(), ids=lambda path: f"{path.parent.name}/{path.stem}")
+def with_plugins_and_examples() -> list[Path]:
+    beside = [*ROOT.glob("plugins/*/gearrec_*/**/*.yaml"), *ROOT.glob("docs/examples/**/*.yaml")]
+    return [*shipped(), *sorted(beside)]
+
+
+@pytest.mark.parametrize(
+    "path", with_plugins_and_examples(), ids=lambda path: f"{path.parent.name}/{path.stem}"
+)
 def test_shipped_files_are_accepted_and_bound_to_their_schema(path: Path) -> None:
     text = path.read_text(encoding="utf-8")
     value = yaml.safe_load(text)
@@ -274,3 +283,23 @@ def test_schema_and_models_accept_and_refuse_the_same(kind: str, data: st.DataOb
 
 def test_all_record_kinds_have_samples() -> None:
     assert set(RECORD_KINDS) <= set(samples())
+
+
+def test_metrics_of_plugins_can_be_named_in_rules_and_cases() -> None:
+    own = replace(BUILT_IN[0], name="shop_measure", definition="invented", unit="1")
+    known = (*BUILT_IN, own)
+    for kind in ("rule", "case"):
+        value = copy.deepcopy(samples()[kind][-1])
+        found = schema.schema(kind, metrics=known)
+        jsonschema.Draft202012Validator.check_schema(found)
+        taking = jsonschema.Draft202012Validator(found)
+        record = value["records"][0]
+        names = record if kind == "rule" else record["expect"]["metrics"][0]
+        names["metric"] = "shop_measure"
+        assert taking.is_valid(value)
+        assert validator(kind).is_valid(value), "what is written down allows any name"
+        names["metric"] = "shop_mesure"
+        assert not taking.is_valid(value)
+        assert '"definition": "invented"' in schema.text(kind, metrics=known)
+    shown = schema.schema("advice", metrics=known)["properties"]["metrics"]["properties"]
+    assert shown["shop_measure"]["description"] == "invented [1]"

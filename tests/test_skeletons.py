@@ -151,6 +151,7 @@ def test_a_failure_half_way_leaves_nothing_behind(tmp_path: Path) -> None:
         ("platform", "shop/A Truck", "allowed: lower-case letters"),
         ("platform", "shop/../../x", "found the name"),
         ("platform", "Shop/x", "found the name"),
+        ("platform", "x/van", "found the namespace 'x'; allowed: 2 to 40"),
         ("plugin", "Shop", "found the name 'Shop'"),
         ("plugin", "../x", "found the name"),
         ("plugin", "builtin", "the library's own"),

@@ -118,3 +118,8 @@ def test_more_demand_or_reserve_never_raises_the_gear(
     low = _choose((demand * in_gear).tolist())
     assert _choose(((demand + more) * in_gear).tolist()) <= low
     assert _choose((demand * in_gear).tolist(), usable_share=[0.9 * (1.0 - reserve)] * 3) <= low
+
+
+def test_a_converter_may_never_lock() -> None:
+    """Older automatics have no lock-up clutch: common practice, no source."""
+    assert not transmission.locked_gears(gears=3, lockup_from_gear="never").any()

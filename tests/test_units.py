@@ -251,3 +251,8 @@ def test_a_number_and_anything_is_read_or_refused(tail: str, dimension: str) -> 
     except QuantityError as error:
         refusal = str(error)
     assert not refusal or "allowed" in refusal
+
+
+def test_curly_quotes_are_told() -> None:
+    with pytest.raises(units.QuantityError, match="in straight quotes"):
+        units.parse("\u201c4600 lb\u201d", "mass")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from types import SimpleNamespace
 from typing import Any
 
@@ -147,6 +148,19 @@ def test_cautions_of_the_rules_are_those_about_the_pick(advice: gearrec.Advice) 
     assert fired
     assert fired <= set(advice.cautions())
     assert not {text for text in advice.cautions() if f"With {advice.fitted.name} " in text}
+
+
+def test_rules_ask_for_nothing_that_the_standing_cautions_ask_for(
+    advisor: gearrec.Advisor,
+) -> None:
+    towing = {"trailer": "demo/medium-box", "use": "core/some-towing"}
+    advice = advisor.advise(
+        {"vehicle": "demo/harrow-diesel", "tires": {"planned": "LT235/80R17"}, **towing}
+    )
+    said = [text for text in advice.cautions() if text not in wording.STANDING_CAUTIONS]
+    assert {"speedometer", "labels"} <= set(re.findall(r"speedometer|labels", " ".join(said)))
+    for words in ("[Rr]ecalibrate the|[Hh]ave it recalibrated", r"\brating\b|\brated\b"):
+        assert not [text for text in said if re.search(words, text)]
 
 
 def test_without_a_pick_the_fitted_ratio_is_warned_about(advisor: gearrec.Advisor) -> None:

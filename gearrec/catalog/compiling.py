@@ -24,6 +24,10 @@ PlaceOf = Callable[..., Place]
 
 _SHOWN_LIMIT = 60
 _compiling = threading.RLock()
+UNFILLED = "FILL IN"
+"""What stands in brackets in a skeleton where something is to be written."""
+
+_COMMA_NUMBER = re.compile(r"-?[0-9]{1,9},[0-9]{1,9}", re.ASCII)
 _NUMBER = re.compile(r"-?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?", re.ASCII)
 
 
@@ -137,6 +141,12 @@ def _without_idle_forms(
     return kept
 
 
+# Where people write one value for the whole, an example says more than "a mapping".
+_MAPPINGS: dict[str, str] = {
+    "GearSet": "{ring_teeth: 41, pinion_teeth: 11}",
+    "TorquePoint": '{speed: "1550 rpm", torque: "369 lbf*ft"}',
+    "JobTires": "{planned: 265/70R17 115T}",
+}
 _WANTED: dict[str, str] = {
     "string_type": "text",
     "model_type": "a mapping",
@@ -153,8 +163,13 @@ _WANTED: dict[str, str] = {
 
 def _wanted(detail: Mapping[str, Any]) -> str | None:
     """What the form of a value should have been, where that is what is wrong."""
+    name = detail.get("ctx", {}).get("class_name")
     if detail["type"] == "model_type" and detail["loc"][-1:] == ("<inline>",):
+        if name == "TireData":
+            return "text (an id, or a size such as 265/70R17 115T) or a mapping"
         return "text (an id) or a mapping"
+    if detail["type"] == "model_type":
+        return f"a mapping, such as {_MAPPINGS[name]}" if name in _MAPPINGS else "a mapping"
     if detail["type"] in ("literal_error", "enum"):
         return str(detail["ctx"]["expected"])
     return _WANTED.get(detail["type"])
@@ -180,12 +195,33 @@ def _problem(
         if guess:
             message += f"; did you mean '{guess}'?"
         return Problem(place(path, key=True), message, "unknown-key")
+    if _unfilled(_at(value, path)):
+        return Problem(place(path), _to_fill_in(details), "unfilled")
     wanted = [text for detail in details if (text := _wanted(detail))]
     if wanted and len(wanted) == len(details):
         return Problem(place(path), _mismatch(_at(value, path), wanted, kind), "wrong-form")
     earnest = next(detail for detail in details if not _wanted(detail))
     code, message = _words(earnest, _at(value, path))
+    if code == "limit" and isinstance(_at(value, path), int | float):
+        field = field_at(model, path)
+        if field is not None and field.description:
+            message += f" ({field.description})"
     return Problem(place(path), message, code)
+
+
+def _unfilled(found: object) -> bool:
+    return found in (UNFILLED, [UNFILLED])
+
+
+def _to_fill_in(details: list[Mapping[str, Any]]) -> str:
+    """The words for a place of a skeleton where nothing was written yet."""
+    message = f"[{UNFILLED}] still stands here; write the value in place of it and its brackets"
+    wanted = [text for detail in details if (text := _wanted(detail))]
+    if wanted:
+        return f"{message}; allowed: {' or '.join(dict.fromkeys(wanted))}"
+    if details[0]["type"] == "quantity":
+        return f"{message}; {str(details[0]['msg']).partition('; ')[2].removeprefix('write ')}"
+    return message
 
 
 def _mismatch(found: object, wanted: list[str], kind: str) -> str:
@@ -199,6 +235,8 @@ def _mismatch(found: object, wanted: list[str], kind: str) -> str:
             message += f"; did you mean '{guess}'?"
     if isinstance(found, str) and wanted == ["a number"] and _NUMBER.fullmatch(found):
         message += f"; write {found} without quotes"
+    elif isinstance(found, str) and wanted == ["a number"] and _COMMA_NUMBER.fullmatch(found):
+        message += f"; write decimals after a point: {found.replace(',', '.')}"
     if isinstance(found, int | float) and not isinstance(found, bool) and "text" in wanted:
         message += f'; write "{found}" in quotes when it is text'
     return message

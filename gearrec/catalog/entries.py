@@ -51,6 +51,8 @@ class Merged:
     entries: Mapping[str, Mapping[str, Entry]]
     aliases: Mapping[str, Mapping[str, str]]
     loose: list[Entry] = field(default_factory=list)
+    lost: Mapping[str, str] = field(default_factory=dict)
+    """Namespaces of catalogs of which a file's records are not known, and the first such file."""
 
     def find(self, kind: str, record_id: str) -> Entry | None:
         """The entry of an id or an alias."""
@@ -68,4 +70,7 @@ def no_record(kind: str, record_id: str, merged: Merged) -> str:
     known = [*merged.entries[kind], *merged.aliases[kind]]
     guess = nearest(record_id, known)
     words = f"there is no record {record_id!r} of the kind {kind}"
-    return f"{words}; did you mean '{guess}'?" if guess else words
+    if guess:
+        words += f"; did you mean '{guess}'?"
+    file = merged.lost.get(record_id.partition("/")[0])
+    return f"{words}; it may stand in {file}, which has to be mended first" if file else words

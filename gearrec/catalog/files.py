@@ -72,8 +72,12 @@ def list_files(folder: Path | str) -> Listing:
             elif name.endswith(".yml"):
                 message = "files of a catalog end in .yaml; rename it"
                 problems.append(_problem(inner / name, message))
-            elif (inner / name).is_dir():
-                folders.append(inner / name)
+            else:
+                try:
+                    if (inner / name).is_dir():
+                        folders.append(inner / name)
+                except OSError as error:
+                    problems.append(_problem(inner / name, _why(error, wanted="a catalog folder")))
         waiting.extend(reversed(folders))
         if len(files) > FILES_LIMIT:
             message = f"more than {FILES_LIMIT} files; allowed: at most so many in a catalog"

@@ -28,15 +28,24 @@ if TYPE_CHECKING:
 Path = tuple[str | int, ...]
 
 _HEADER_KEYS = ("kind", "format", "source", "records")
+_HEADER_HINTS: Mapping[str, str] = {
+    "kind": f"write 'kind: ...' with one of {', '.join(RECORD_KINDS)}",
+    "format": "write 'format: 1'",
+    "records": "write 'records:' and below it a list, each record beginning with '- id: ...'",
+}
 
 
 @dataclass(frozen=True, slots=True)
 class Layer:
-    """One catalog as it was read: its namespace, its manifest's source, and its other files."""
+    """One catalog as it was read: its namespace, its manifest's source, and its other files.
+
+    `lost`: names of files that could not be read.
+    """
 
     namespace: str
     documents: Sequence[Document]
     source: Mapping[str, Any] | None = None
+    lost: Sequence[str] = ()
 
 
 def merge(layers: Sequence[Layer]) -> tuple[Merged, list[Problem]]:
@@ -45,13 +54,18 @@ def merge(layers: Sequence[Layer]) -> tuple[Merged, list[Problem]]:
     entries: dict[str, dict[str, Entry]] = {kind: {} for kind in RECORD_KINDS}
     changes: list[Entry] = []
     loose: list[Entry] = []
+    lost: dict[str, str] = {}
     for number, layer in enumerate(layers):
+        for file in layer.lost:
+            lost.setdefault(layer.namespace, file)
         for document in layer.documents:
             kind = _header(document, problems)
             if kind is not None:
                 _collect(document, kind, number, layer, entries[kind], changes, loose, problems)
+            else:
+                lost.setdefault(layer.namespace, document.file)
     aliases = _aliases(entries, problems)
-    merged = Merged(entries, aliases, loose)
+    merged = Merged(entries, aliases, loose, lost)
     for change in changes:
         override(change, merged, problems)
     extend_all(merged, problems)
@@ -72,7 +86,7 @@ def _header(document: Document, problems: list[Problem]) -> str | None:
     ]
     for key in ("kind", "format", "records"):
         if key not in value:
-            message = f"the key '{key}' is missing at the top of the file"
+            message = f"the key '{key}' is missing at the top of the file; {_HEADER_HINTS[key]}"
             problems.append(Problem(document.place(()), message, "missing-key"))
     kind = value.get("kind")
     if "kind" in value and kind not in RECORD_KINDS:

@@ -207,8 +207,8 @@ class Converter(Strict):
     stall_torque_ratio: Annotated[float, Field(strict=True, ge=1.0, le=4.0)] = Field(
         description="torque out / torque in at stall", examples=[1.9]
     )
-    lockup_from_gear: Annotated[int, Field(strict=True, ge=1, le=12), WHOLE] = Field(
-        description="lowest gear in which the converter can lock", examples=[2]
+    lockup_from_gear: Annotated[int, Field(strict=True, ge=1, le=12), WHOLE] | Literal["never"] = (
+        Field(description="lowest gear in which the converter can lock, or never", examples=[2])
     )
 
 
@@ -257,7 +257,8 @@ class TransmissionData(Strict):
             raise inconsistent("an automatic needs its converter", at=("type",))
         if self.type == "manual" and self.converter is not None:
             raise inconsistent("a manual has no converter", at=("converter",))
-        if self.converter is not None and self.converter.lockup_from_gear > len(self.gears):
+        locked_from = None if self.converter is None else self.converter.lockup_from_gear
+        if isinstance(locked_from, int) and locked_from > len(self.gears):
             raise inconsistent("there is no such gear", at=("converter", "lockup_from_gear"))
         return self
 

@@ -177,6 +177,13 @@ class Catalog:
         guess = nearest(record_id, ids)
         if guess:
             return f"{words}; did you mean '{guess}'?"
+        namespace, sign, _ = record_id.partition("/")
+        known = {one.partition("/")[0] for other in RECORD_KINDS for one in self.ids(other)}
+        if sign and namespace not in known:
+            return (
+                f"{words}: no catalog of the namespace {namespace!r} is loaded; give its folder "
+                f"with --catalog, in Python with Advisor([folder]); {allowed_words(sorted(known))}"
+            )
         if len(ids) <= 20:
             return f"{words}; {allowed_words(sorted(ids))}" if ids else f"{words}; none is loaded"
         return f"{words}; {len(ids)} are loaded"

@@ -70,15 +70,18 @@ def read_layers(tree: Tree, contents: Mapping[str, bytes]) -> tuple[list[Layer],
     problems: list[Problem] = []
     for folder, inner in tree.folders:
         documents = []
+        lost = []
         manifest = None
         manifest_file = str(folder / MANIFEST)
         for file in inner:
             if file not in contents:
+                lost.append(file)
                 continue
             try:
                 document = read_text(contents[file], file=file)
             except CatalogError as error:
                 problems += error.problems
+                lost.append(file)
                 continue
             if file == manifest_file:
                 manifest = document
@@ -87,7 +90,7 @@ def read_layers(tree: Tree, contents: Mapping[str, bytes]) -> tuple[list[Layer],
             else:
                 documents.append(document)
         namespace, source = _manifest(manifest, documents, problems)
-        layers.append(Layer(namespace, documents, source))
+        layers.append(Layer(namespace, documents, source, lost))
     return layers, problems
 
 

@@ -53,7 +53,7 @@ def test_a_good_record_has_no_problem() -> None:
         ({"mass": "9 kg"}, "mass", "sane-limit", "allowed: 50 kg to 20000 kg"),
         ({"rolling_coefficient": "0.01"}, "rolling_coefficient", "wrong-form", "without quotes"),
         ({"rolling_coefficient": True}, "rolling_coefficient", "wrong-form", "found true"),
-        ({"rolling_coefficient": 4}, "rolling_coefficient", "limit", "at most 0.2"),
+        ({"rolling_coefficient": 4}, "rolling_coefficient", "limit", "at most 0.2 (rolling"),
         ({"id": "Box"}, "id", "pattern", "namespace/name"),
         ({"title": ""}, "title", "limit", "at least 1 characters"),
         ({"title": 5}, "title", "wrong-form", 'found 5; allowed: text; write "5" in quotes'),
@@ -140,3 +140,37 @@ def test_no_value_escapes_as_another_error(kind: str, value: object) -> None:
     assert (record is None) == bool(problems)
     for problem in problems:
         assert problem.message
+
+
+@pytest.mark.parametrize(
+    ("changes", "where", "words"),
+    [
+        ({"mass": ["FILL IN"]}, "mass", "its brackets; for example '"),
+        ({"title": ["FILL IN"]}, "title", "its brackets; allowed: text"),
+        ({"rolling_coefficient": ["FILL IN"]}, "rolling_coefficient", "allowed: a number"),
+    ],
+)
+def test_a_place_of_a_skeleton_that_is_not_filled(
+    changes: dict[str, Any], where: str, words: str
+) -> None:
+    (problem,) = problems_of(**changes)
+    assert (problem.place.dotted, problem.code) == (where, "unfilled")
+    assert problem.message.startswith("[FILL IN] still stands here; write the value")
+    assert words in problem.message
+
+
+def test_a_decimal_comma_is_told() -> None:
+    (problem,) = problems_of(rolling_coefficient="0,01")
+    assert "write decimals after a point: 0.01" in problem.message
+
+
+@pytest.mark.parametrize(
+    ("tires", "words"),
+    [
+        (31.8, "a mapping, such as {planned: 265/70R17 115T}"),
+        ({"planned": 31.8}, "text (an id, or a size such as 265/70R17 115T) or a mapping"),
+    ],
+)
+def test_tires_of_another_form_show_what_is_due(tires: object, words: str) -> None:
+    with pytest.raises(JobError, match=re.escape(words)):
+        compile_job({"vehicle": "demo/x", "tires": tires})

@@ -160,6 +160,10 @@ def test_errors_of_the_system_are_passed_on_in_words(
     with monkeypatch.context() as patched:
         patched.setattr(os, "listdir", refuse)
         assert "no permission" in list_files(tmp_path).problems[0].message
+    (tmp_path / "inner").mkdir()
+    with monkeypatch.context() as patched:
+        patched.setattr(Path, "is_dir", refuse)
+        assert "no permission" in list_files(tmp_path).problems[0].message
 
 
 @POSIX

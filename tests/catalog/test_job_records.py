@@ -135,7 +135,7 @@ def test_a_job_cannot_be_changed() -> None:
         ({"vehicle": "Pickup"}, "vehicle", "namespace/name"),
         ({"axle_ratio": "4.10"}, "axle_ratio", "write 4.10 without quotes"),
         ({"axle_ratio": 41}, "axle_ratio", "at most 9"),
-        ({"tires": {"planned": 33}}, "tires.planned", "text (an id) or a mapping"),
+        ({"tires": {"planned": 33}}, "tires.planned", "an id, or a size such as 265/70R17"),
         ({"tires": {"planned": {"size": "2355/80R17"}}}, "tires.planned.size", "2355/80R17"),
         ({"goals": {"towing": 0.5}}, "goals.towing", "0.5 has no unit"),
         ({"reported": {"engine_speed": "1500 rpm"}}, "reported.engine_speed", "road speed"),

@@ -210,7 +210,8 @@ def _body(name: str, more: str = "") -> tuple[str, ...]:
     [
         ("kind: trailr\nformat: 1", "did you mean 'trailer'?"),
         ("kind: trailer\nformat: 2", "format 2 is not known to this version; allowed: 1"),
-        ("kind: trailer", "the key 'format' is missing"),
+        ("kind: trailer", "the key 'format' is missing at the top of the file; write 'format: 1'"),
+        ("format: 1", "write 'kind: ...' with one of engine-class, engine"),
         ("kind: trailer\nformat: 1\nrecord: []", "did you mean 'records'?"),
         ("kind: trailer\nformat: 1\nsource: {kind: x}", "source.kind: found 'x'"),
     ],
@@ -218,6 +219,15 @@ def _body(name: str, more: str = "") -> tuple[str, ...]:
 def test_the_top_of_a_file(write_catalog: Write, top: str, words: str) -> None:
     shop = write_catalog("shop", {"a.yaml": f"{top}\nrecords:\n  - id: shop/a\n    title: A\n"})
     assert words in refused(shop)
+
+
+@pytest.mark.parametrize("broken", ["kind: engine\n\tformat: 1\n", "format: 1\nrecords: []\n"])
+def test_what_may_stand_in_a_broken_file_is_told_to(write_catalog: Write, broken: str) -> None:
+    tire = records("tire", "id: shop/t\ntitle: T\nsize: 265/70R17 115T\ntype: shop/x")
+    shop = write_catalog("shop", {"a.yaml": tire, "b.yaml": broken})
+    words = refused(shop)
+    assert "no record 'shop/x' of the kind tire-type; it may stand in " in words
+    assert "b.yaml, which has to be mended first" in words
 
 
 @pytest.mark.parametrize("body", ["records: []", "records: 5", "records: [5]", "records:\n  - 5"])

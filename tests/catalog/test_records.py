@@ -120,6 +120,7 @@ def test_tooth_ratio_is_not_its_name() -> None:
         ("transmission", TRANSMISSION, "converter", ..., "needs its converter"),
         ("transmission", TRANSMISSION, "type", "manual", "has no converter"),
         ("transmission", TRANSMISSION, "converter.lockup_from_gear", 7, "no such gear"),
+        ("transmission", TRANSMISSION, "converter.lockup_from_gear", "newer", "'never'"),
         ("platform", PLATFORM, "gross_rating", "4000 lb", "below the curb mass"),
         ("platform", PLATFORM, "drag_area", ..., "either drag_area or road_load"),
         ("platform", PLATFORM, "axles.front", ..., "driven front axle is due"),

@@ -53,7 +53,7 @@ def create_app(advisor: Advisor | None = None, *, limits: Limits | None = None) 
 
     async def one_schema(request: Request) -> Response:
         try:
-            made = schema(request.path_params["kind"])
+            made = schema(request.path_params["kind"], metrics=asked.metrics)
         except UnknownRecordError as error:
             raise ProblemError(404, str(error)) from None
         return Response(json.dumps(made), media_type=openapi.SCHEMA_JSON)

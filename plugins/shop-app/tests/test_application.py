@@ -62,14 +62,16 @@ def test_platforms_can_each_be_named_in_a_job(client, advisor):
         assert client.advise({"vehicle": name}).status_code == 200
 
 
-def test_schemas(client):
+def test_schemas(client, advisor):
     listed = client.get("/schema").json()["schemas"]
     assert [item["kind"] for item in listed] == list(schema_kinds())
     assert {"job", "advice", "platform"} <= {item["kind"] for item in listed}
     for item in listed:
         answer = client.get(item["href"])
         assert answer.headers["content-type"] == "application/schema+json"
-        assert answer.json() == json.loads(json.dumps(schema(item["kind"])))
+        assert answer.json() == json.loads(
+            json.dumps(schema(item["kind"], metrics=advisor.metrics))
+        )
 
 
 def test_a_kind_without_schema(client, problem):

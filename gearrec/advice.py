@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
-from gearrec import assembly, metrics, rule_trace, scoring, sensitivity, wording
+from gearrec import assembly, batches, metrics, rule_trace, scoring, sensitivity, wording
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from gearrec.assembly import Batch
+    from gearrec.batches import Batch
     from gearrec.candidates import Candidate
     from gearrec.catalog.job_records import Job
     from gearrec.catalog.store import Catalog, RecordUse
@@ -247,7 +247,7 @@ class Advice:
         if resolved.tire_planned == resolved.tire_now:
             return self._judgement.measured.columns
         today = replace(resolved, tire_planned=resolved.tire_now)
-        return metrics.evaluate(assembly.lanes(assembly.collect([today])))
+        return metrics.evaluate(assembly.lanes(batches.collect([today])))
 
     @cached_property
     def story(self) -> Story:

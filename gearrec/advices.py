@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from gearrec import assembly
+from gearrec import batches
 from gearrec.lanes import CHUNK
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from gearrec.advice import Advice
-    from gearrec.assembly import Batch
+    from gearrec.batches import Batch
     from gearrec.jobs import ResolvedJob
     from gearrec.judging import Judge
 
@@ -134,7 +134,7 @@ def _parts(
     """Chunks of the jobs and where their answers go; collected in blocks to bound the memory."""
     for first in range(0, len(ordered), _BLOCK):
         block = np.array(ordered[first : first + _BLOCK], dtype=np.intp)
-        batch = assembly.collect([jobs[place] for place in block])
+        batch = batches.collect([jobs[place] for place in block])
         for start in range(0, batch.size, CHUNK):
             part = slice(start, start + CHUNK)
             yield batch.part(part), block[part]

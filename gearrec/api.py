@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any
 
 from gearrec import (
     advices,
-    assembly,
     attributes,
+    batches,
     extending,
     job_input,
     metrics,
@@ -179,7 +179,7 @@ class Advisor:
             resolved = extending.with_candidates(resolved, changes)
         rule_set = resolved.job.rule_set or self.rule_set
         judge = self._judge(rule_set)
-        batch = assembly.collect([resolved])
+        batch = batches.collect([resolved])
         measured = judge.measure(batch, every_metric=True, on_fault=session.metric_fault)
         preferences: tuple[Contribution[Any], ...] = ()
         if "gearrec_preferences" in self._asked:

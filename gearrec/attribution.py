@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from gearrec import advices, assembly, attributes, metrics, rule_compiler
+from gearrec import advices, attributes, batches, metrics, rule_compiler
 from gearrec.catalog import rule_sets
 from gearrec.catalog_changes import Swapped
 from gearrec.errors import CatalogError, InputError, UnknownRecordError
@@ -251,7 +251,7 @@ class Attribution:
         places: Sequence[int],
         found: list[dict[str, float] | None],
     ) -> None:
-        measured = judge.measure(assembly.collect([job for job in jobs if job is not None]))
+        measured = judge.measure(batches.collect([job for job in jobs if job is not None]))
         total = judge.order(measured).aggregate.weight
         with np.errstate(invalid="ignore", divide="ignore"):
             parts = measured.scores.score * measured.scores.weight[:, None, :] / total

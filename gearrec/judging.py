@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from gearrec import assembly, metrics, rules, scoring
+from gearrec import assembly, attribute_values, metrics, rules, scoring
 from gearrec.metrics import Columns, Metric
 
 if TYPE_CHECKING:
-    from gearrec.assembly import Batch
+    from gearrec.batches import Batch
     from gearrec.lanes import Lanes
     from gearrec.rules import CompiledRules, Scores
     from gearrec.scoring import Aggregate, ExtraPreference, Order
@@ -71,7 +71,7 @@ class Judge:
         columns = metrics.evaluate(
             lanes, metrics=self.metrics if every_metric else self.needed, on_fault=on_fault
         )
-        attributes = assembly.job_attributes(batch)
+        attributes = attribute_values.job_attributes(batch)
         scores = rules.score(self.compiled, columns, attributes, lanes)
         return Measured(lanes, columns, attributes, scores)
 

@@ -13,7 +13,7 @@ from gearrec.lanes import CHUNK
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from gearrec.assembly import Batch
+    from gearrec.batches import Batch
     from gearrec.catalog.use_records import Tolerances
     from gearrec.judging import Judge
     from gearrec.scoring import ExtraPreference

@@ -25,6 +25,8 @@ def job(**changes: Any) -> dict[str, Any]:
         ({"vehicle": "demo/harow-diesel"}, ["vehicle", "did you mean 'demo/harrow-diesel'"]),
         ({"vehicle": "shop/van"}, ["no catalog of the namespace 'shop' is loaded", "--catalog"]),
         ({"vehicle": 7}, ["vehicle"]),
+        ({"vehicle": "mesa-v8"}, ["vehicle", "write NAMESPACE/mesa-v8"]),
+        ({"vehicle": "Mesa V8"}, ["vehicle", "lower-case letters"]),
         ({"vehicel": "x"}, ["unknown key 'vehicel'", "did you mean 'vehicle'"]),
         ({"tires": {"planned": "2355/80R17"}}, ["tires.planned", "2355"]),
         ({"tires": {"planned": "31.8"}}, ["tires.planned"]),

@@ -262,7 +262,8 @@ def _words(detail: Mapping[str, Any], found: object) -> tuple[str, str]:
         words = "at least" if kind == "string_too_short" else "at most"
         return "limit", f"found {shown(found)}; allowed: {words} {limit} characters"
     if kind == "string_pattern_mismatch":
-        return "pattern", f"found {shown(found)}; allowed: {_pattern_words(context['pattern'])}"
+        words = f"found {shown(found)}; allowed: {_pattern_words(context['pattern'])}"
+        return "pattern", words + _missing_namespace(context["pattern"], found)
     if kind == "finite_number":
         return "limit", f"found {shown(found)}; allowed: a finite number"
     return "invalid", str(detail["msg"]).removeprefix("Value error, ")
@@ -278,6 +279,15 @@ def _pattern_words(pattern: str) -> str:
         record_base.DATE_PATTERN: 'a year, year-month or year-month-day, such as "2026-03-01"',
     }
     return words.get(pattern, f"text that matches {pattern}")
+
+
+def _missing_namespace(pattern: str, found: object) -> str:
+    from gearrec.catalog import record_base
+
+    bare = isinstance(found, str) and re.fullmatch(r"[a-z0-9][a-z0-9.-]*", found)
+    if pattern != record_base.ID_PATTERN or not bare:
+        return ""
+    return f"; write NAMESPACE/{found}, where NAMESPACE is core, demo or your own catalog's"
 
 
 def shown(value: object) -> str:

@@ -7,10 +7,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 
+from gearrec.api import Advisor
+from gearrec.batches import collect
 from gearrec.lanes import Lanes, field_names, field_shape
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from gearrec.batches import Batch
 
 KM = 1000.0
 
@@ -154,3 +158,25 @@ def example_lanes() -> Lanes:
         torque_factor=0.8 + 0.3 * random.random((5, size)),
         axle_efficiency=0.94 + 0.03 * random.random(size),
     )
+
+
+@pytest.fixture(scope="session")
+def make_batch() -> Callable[..., Batch]:
+    """The batch of some jobs, given as mappings, with the shipped catalogs."""
+    advisor = Advisor(plugins=())
+
+    def make(*jobs: dict[str, Any]) -> Batch:
+        return collect([advisor._workshop.resolve(advisor.job(job)) for job in jobs])
+
+    return make
+
+
+@pytest.fixture(scope="session")
+def towing_job() -> dict[str, Any]:
+    """A demo truck that tows, with a load."""
+    return {
+        "vehicle": "demo/harrow-diesel",
+        "use": "core/some-towing",
+        "trailer": "demo/medium-box",
+        "load": {"payload": "300 lb", "added": "100 lb"},
+    }

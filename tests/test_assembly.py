@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,7 @@ from gearrec import assembly, batches, road_load
 from gearrec.lanes import validate
 
 POUND_KG = 0.45359237
+MakeBatch = Callable[..., batches.Batch]
 
 
 @pytest.fixture(scope="module")
@@ -19,28 +21,20 @@ def advisor() -> gearrec.Advisor:
     return gearrec.Advisor(plugins=())
 
 
-def batch(advisor: gearrec.Advisor, *jobs: dict[str, Any]) -> batches.Batch:
-    return batches.collect([advisor._workshop.resolve(advisor.job(job)) for job in jobs])
-
-
-PLAIN: dict[str, Any] = {
-    "vehicle": "demo/harrow-diesel",
-    "use": "core/some-towing",
-    "trailer": "demo/medium-box",
-    "load": {"payload": "300 lb", "added": "100 lb"},
-}
-
-
-def test_the_mass_of_a_leg_is_all_that_rolls_on_it(advisor: gearrec.Advisor) -> None:
-    lanes = assembly.lanes(batch(advisor, PLAIN))
+def test_the_mass_of_a_leg_is_all_that_rolls_on_it(
+    make_batch: MakeBatch, towing_job: dict[str, Any]
+) -> None:
+    lanes = assembly.lanes(make_batch(towing_job))
     # Curb 4,700 lb and trailer 4,500 lb of the demo records, 200 lb for the driver by default.
     alone = (4700 + 200 + 300 + 100) * POUND_KG
     assert lanes.mass_kg[0, 0] == pytest.approx(alone)
     assert lanes.mass_kg[-1, 0] == pytest.approx(alone + 4500 * POUND_KG)
 
 
-def test_the_road_load_agrees_with_the_plain_functions(advisor: gearrec.Advisor) -> None:
-    lanes = assembly.lanes(batch(advisor, {**PLAIN, "use": "core/mixed"}))
+def test_the_road_load_agrees_with_the_plain_functions(
+    make_batch: MakeBatch, towing_job: dict[str, Any]
+) -> None:
+    lanes = assembly.lanes(make_batch({**towing_job, "use": "core/mixed"}))
     plain = road_load.from_drag_area(
         mass_kg=lanes.mass_kg[0, 0],
         rolling_coefficient=0.008,  # highway tread of the core catalog
@@ -87,13 +81,13 @@ def test_coast_down_coefficients_are_used_as_given(advisor: gearrec.Advisor) -> 
     )
 
 
-def test_unequal_jobs_are_padded_and_valid(advisor: gearrec.Advisor) -> None:
+def test_unequal_jobs_are_padded_and_valid(advisor: gearrec.Advisor, make_batch: MakeBatch) -> None:
     jobs = [
         {"vehicle": vehicle, "use": use}
         for vehicle in advisor.catalog.ids("platform")
         for use in ("core/mixed", "core/town-delivery", "core/trail")
     ]
-    lanes = assembly.lanes(batch(advisor, *jobs))
+    lanes = assembly.lanes(make_batch(*jobs))
     validate(lanes)
     np.testing.assert_allclose(lanes.leg_share.sum(axis=0), 1.0)
     assert not lanes.leg_known.all()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -11,6 +12,7 @@ import gearrec
 from gearrec import assembly, attribute_values, attributes, batches
 
 POUND_KG = 0.45359237
+MakeBatch = Callable[..., batches.Batch]
 
 
 @pytest.fixture(scope="module")
@@ -18,29 +20,19 @@ def advisor() -> gearrec.Advisor:
     return gearrec.Advisor(plugins=())
 
 
-def batch(advisor: gearrec.Advisor, *jobs: dict[str, Any]) -> batches.Batch:
-    return batches.collect([advisor._workshop.resolve(advisor.job(job)) for job in jobs])
-
-
-PLAIN: dict[str, Any] = {
-    "vehicle": "demo/harrow-diesel",
-    "use": "core/some-towing",
-    "trailer": "demo/medium-box",
-    "load": {"payload": "300 lb", "added": "100 lb"},
-}
-
-
-def test_every_attribute_that_rules_may_ask_for_is_computed(advisor: gearrec.Advisor) -> None:
-    found = attribute_values.job_attributes(batch(advisor, PLAIN, {"vehicle": "demo/pallet-four"}))
+def test_every_attribute_that_rules_may_ask_for_is_computed(
+    make_batch: MakeBatch, towing_job: dict[str, Any]
+) -> None:
+    found = attribute_values.job_attributes(make_batch(towing_job, {"vehicle": "demo/pallet-four"}))
     assert set(found) == set(attributes.BUILT_IN)
     for name, values in found.items():
         assert values.shape == (2,), name
         assert np.isfinite(values).all(), name
 
 
-def test_attributes_mean_what_they_say(advisor: gearrec.Advisor) -> None:
+def test_attributes_mean_what_they_say(make_batch: MakeBatch, towing_job: dict[str, Any]) -> None:
     found = attribute_values.job_attributes(
-        batch(advisor, {**PLAIN, "tires": {"planned": "LT235/80R17"}, "goals": {"trail": "40 %"}})
+        make_batch({**towing_job, "tires": {"planned": "LT235/80R17"}, "goals": {"trail": "40 %"}})
     )
     one = {name: float(values[0]) for name, values in found.items()}
     # Shares of core/some-towing: 25 + 5 % towing, 5 % hilly, 40 + 20 + 25 + 5 % at 45 mph up.
@@ -58,23 +50,25 @@ def test_attributes_mean_what_they_say(advisor: gearrec.Advisor) -> None:
     assert one["engine_peak_power_speed"] == 3400.0
 
 
-def test_a_vehicle_without_a_low_range_drives_in_high_range(advisor: gearrec.Advisor) -> None:
-    one = batch(advisor, {"vehicle": "demo/pallet-four", "use": "core/trail"})
+def test_a_vehicle_without_a_low_range_drives_in_high_range(make_batch: MakeBatch) -> None:
+    one = make_batch({"vehicle": "demo/pallet-four", "use": "core/trail"})
     assert not assembly.lanes(one).leg_low_range.any()
     assert attribute_values.job_attributes(one)["use_low_range"] == 0.0
 
 
 @pytest.mark.parametrize("planned", ["245/65R17", "255/65R17", "265/65R17"])
 def test_tires_up_to_3_percent_taller_count_as_not_grown(
-    advisor: gearrec.Advisor, planned: str
+    make_batch: MakeBatch, towing_job: dict[str, Any], planned: str
 ) -> None:
     # Heights against 255/65R17 by arithmetic: -1.7 %, 0, +1.7 %.
-    one = batch(advisor, {**PLAIN, "tires": {"planned": planned}})
+    one = make_batch({**towing_job, "tires": {"planned": planned}})
     assert attribute_values.job_attributes(one)["tire_growth_beyond_small"] == 0.0
 
 
-def test_the_rated_load_counts_the_tongue_and_each_axle(advisor: gearrec.Advisor) -> None:
-    one = batch(advisor, PLAIN)
+def test_the_rated_load_counts_the_tongue_and_each_axle(
+    make_batch: MakeBatch, towing_job: dict[str, Any]
+) -> None:
+    one = make_batch(towing_job)
     lanes, share = assembly.lanes(one), attribute_values.job_attributes(one)["rated_load_share"][0]
     # Ratings of the demo platform: 6,200 lb in all, 3,200 lb in front, 3,500 lb behind.
     whole = (4700 + 200 + 300 + 100 + 0.11 * 4500) / 6200

@@ -9,6 +9,10 @@ Sources
     HWFET, UDDS: 40 CFR Part 600 Appendix I and Part 86 Appendix I, speed traces; shares of distance
         and mean speeds by bands of 10 mph, stops and standing time worked out from the traces.
     Cars93: data set MASS::Cars93, 93 cars of 1993.
+
+Not independent: `operating.ROAD_SPEED_PART` was fitted to the city figure, the lug speed of boosted
+engines was lowered after its truck had failed here, and the hills that stand for speed changes are
+our own estimate. With a single speed for each cycle, as first written, two of these tests failed.
 """
 
 from __future__ import annotations

@@ -1,6 +1,11 @@
 """What the trade would say, held against what the default rules say.
 
 Source of every expectation here: common practice, no source. None of the trucks exists.
+
+The mid-size answers, the threshold of borderline and the demo diesel's fuel were used to set
+numbers of the rules, the defaults, the engine classes and the demo truck: those tests guard what
+was fitted and prove nothing. The other classes of truck were not fitted to, but their author knew
+the rules.
 """
 
 from __future__ import annotations

@@ -13,8 +13,8 @@ export PYTHONDONTWRITEBYTECODE :=
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "  make %-8s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
 
-demo: .venv/run ## advise on a demo job: a mid-size truck that tows, on taller tires
-	$(BIN)/gearrec advise docs/examples/contractor.yaml
+demo: .venv/run ## advise on a demo job: a bread van that hunts between its gears
+	$(BIN)/gearrec advise docs/examples/bread-van.yaml
 
 serve: .venv/shop ## start the example shop application on loopback
 	$(BIN)/python -m gearrec_shop_app

@@ -86,7 +86,7 @@ class CandidateAdvice:
 
     @property
     def teeth(self) -> str:
-        """'41/10', or ''."""
+        """'50/13', or ''."""
         return self.candidate.teeth
 
 

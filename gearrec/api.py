@@ -1,7 +1,7 @@
 """The public face: an `Advisor` holds catalogs, rules and plugins, and answers jobs.
 
 advisor = gearrec.Advisor()
-advice = advisor.advise({"vehicle": "demo/harrow-diesel", "tires": {"planned": "LT235/80R17"}})
+advice = advisor.advise({"vehicle": "demo/fell", "tires": {"planned": "LT215/85R16"}})
 advice.pick.name
 """
 

@@ -17,7 +17,7 @@ Floats = npt.NDArray[np.float64]
 
 SMALL_GROWTH = 0.03
 """Tire growth that recalibration answers, about what separates a new from a worn tire [1]."""
-_TALL_AT_MPS = 62.0 * 0.44704
+_TALL_AT_MPS = 100.0 / 3.6
 
 
 def job_attributes(batch: Batch) -> dict[str, Floats]:
@@ -69,7 +69,7 @@ def job_attributes(batch: Batch) -> dict[str, Floats]:
 
 
 def _factory_gearing_tall(of_vehicle: Reading) -> Floats:
-    """Where the engine turns at 62 mph in top gear in its comfortable band; 1 is the lower end."""
+    """Where in its comfortable band the engine turns at 100 km/h in top gear; 1: lower end."""
     wheel_rpm = 60.0 * _TALL_AT_MPS / of_vehicle("circumference_factory_m")
     engine_rpm = wheel_rpm * of_vehicle("factory_ratio") * of_vehicle("top_gear_ratio")
     high = of_vehicle("engine_cruise_comfortable_high")

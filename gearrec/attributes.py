@@ -181,7 +181,7 @@ BUILT_IN: Mapping[str, Attribute] = merge(
         ),
         _share(
             "factory_gearing_tall",
-            "how tall the factory's gearing is for the engine: 1 where top gear at 62 mph "
+            "how tall the factory's gearing is for the engine: 1 where top gear at 100 km/h "
             "(27.7 m/s) on factory tires turns it at the lower end of its comfortable band or "
             "below, 0 at the upper end or above",
         ),

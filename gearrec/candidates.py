@@ -36,7 +36,7 @@ class Candidate:
 
     @property
     def teeth(self) -> str:
-        """'41/10', or '' where the teeth are not known."""
+        """'50/13', or '' where the teeth are not known."""
         return f"{self.ring_teeth}/{self.pinion_teeth}" if self.ring_teeth else ""
 
 

@@ -2,7 +2,7 @@
 
 Names of preferences, cautions and sections are lower-case words with hyphens, best with the
 plugin's own prefix (`"shop/stock-on-shelf"`), because a name may come from one plugin only. An axle
-ratio is given by its name (3.73) or as the ratio of its teeth (41 / 11), see `same_ratio`.
+ratio is given by its name (3.62) or as the ratio of its teeth (47 / 13), see `same_ratio`.
 """
 
 from __future__ import annotations

@@ -30,7 +30,7 @@ _ERROR = Span("a number above -1", low=-1.0, low_allowed=False)
 
 
 def tooth_ratio(*, ring_teeth: npt.ArrayLike, pinion_teeth: npt.ArrayLike) -> Floats:
-    """Axle ratio of a ring and pinion; names such as "3.73" (41/11) are rounded from it.
+    """Axle ratio of a ring and pinion; names such as "3.62" (47/13) are rounded from it.
 
     Parameters
         ring_teeth: teeth of the ring gear [1], > 0.

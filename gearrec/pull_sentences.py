@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 def sentences(advice: Advice, pick: CandidateAdvice, system: System) -> Iterator[str]:
-    """The answer to "my engine has torque enough", in force, engine speed and gears on a grade."""
+    """What the engine's torque comes to at the wheels: force, engine speed, gears on a grade."""
     fitted = advice.fitted
     rising = sorted(advice.candidates, key=lambda item: item.axle_ratio)
     other = pick
@@ -26,13 +26,10 @@ def sentences(advice: Advice, pick: CandidateAdvice, system: System) -> Iterator
         other = higher[0]
     gain = other.axle_ratio / fitted.axle_ratio - 1.0
     more = f"{abs(gain):.0%} {'more' if gain > 0.0 else 'less'}".replace("%", " %")
-    lead = "what moves the truck is torque times gearing"
+    lead = "Torque alone moves no truck: what counts at the wheels is torque times gearing"
     if gain < 0.0:
-        lead = "for this job it has"
-    start = (
-        f'"My engine has torque enough": {lead}. In '
-        f"every gear, {other.name} puts {more} force on the road than {fitted.name}"
-    )
+        lead = "Torque is not what this job lacks"
+    start = f"{lead}. In every gear, {other.name} puts {more} force on the road than {fitted.name}"
     growth = advice.judgement.resolved.tire_planned.circumference_m
     growth /= advice.judgement.resolved.vehicle.factory_tire.circumference_m
     if growth > 1.005:

@@ -135,7 +135,7 @@ def _record_words(name: str, home: Path) -> tuple[dict[str, str], bool]:
     if not re.fullmatch(ID_PATTERN, record_id) or len(record_id) > 80:
         raise GearrecError(
             f"found the name {name!r}; allowed: lower-case letters, digits, hyphens and points, "
-            "such as ridge-runner or yourshop/ridge-runner"
+            "such as parcel-van or yourshop/parcel-van"
         )
     return {"id": record_id, "name": bare, "namespace": namespace}, manifest is None
 

@@ -33,9 +33,9 @@ if TYPE_CHECKING:
 
 # An invented half-ton pickup with a trailer on the second leg, in the units of `Lanes`.
 _SAMPLE_VALUES: Mapping[str, Sequence[float] | float] = {
-    "axle_ratio": (3.42, 3.73, 4.1),
-    "front_ratio": (3.42, 3.73, 4.1),
-    "factory_ratio": 3.42,
+    "axle_ratio": (3.36, 3.62, 3.85),
+    "front_ratio": (3.36, 3.62, 3.85),
+    "factory_ratio": 3.36,
     "diameter_factory_m": 0.78,
     "diameter_now_m": 0.79,
     "diameter_planned_m": 0.84,

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from typing import Final
 
-EXAMPLES: Final = "LT235/80R17, 265/70R17 115T, 35x12.50R17LT, 7.50R16LT, 11R22.5"
+EXAMPLES: Final = "LT215/85R16, 235/70R16 109T, 34x10.50R16LT, 7.50R16LT, 11R22.5"
 
 _NUMBER = r"[0-9]+(?:\.[0-9]+)?"
 _ALPHANUMERIC = re.compile(r"([A-N])R?([567][0-9])(?: ?[-R]? ?)1[0-9](?![0-9])")
@@ -38,7 +38,7 @@ def _reason(text: str) -> str:
     if only := _ONLY_DIAMETER.fullmatch(text):
         return (
             f"a bare {only[1]} is at most a diameter, which is no size: width and rim are missing "
-            f"(a flotation size names all three: 33x12.50R17)"
+            f"(a flotation size names all three: 34x10.50R16)"
         )
     if _SPARE.match(text):
         return "a size that starts with T is a temporary spare, which no axle ratio is chosen for"
@@ -46,13 +46,13 @@ def _reason(text: str) -> str:
         # The lowest aspect ratio made is above the rim codes that stand in its place.
         if int(pair[2]) > 24:
             return f"{_NO_RIM} (235/80 needs R17 or the like behind it)"
-        return "the aspect ratio is missing (235/80R17, not 235/17)"
+        return "the aspect ratio is missing (215/85R16, not 215/16)"
     if _FLOTATION_PAIR.fullmatch(text) and re.search("[X*]", text):
-        return f"{_NO_RIM} (35x12.50 needs R17 or the like behind it)"
+        return f"{_NO_RIM} (34x10.50 needs R16 or the like behind it)"
     if found := _DIAMETER_ON_RIM.fullmatch(text):
         return f"the width is missing (a {found[1]} in tire is {found[1]}x12.50R17 or the like)"
     if _SWAPPED.match(text):
-        return "aspect ratio and section width are swapped (235/80R17, not 80/235R17)"
+        return "aspect ratio and section width are swapped (215/85R16, not 85/215R16)"
     return "this is no tire size"
 
 

@@ -1,8 +1,8 @@
 """Tire sizes as marked on sidewalls and as people say them.
 
     family     examples                                      diameter
-    metric     LT235/80R17, 225/70R15C, 220/55R390, 205R16   rim and twice width x aspect
-    flotation  35x12.50R17LT, 33x10.5-15                     the first figure
+    metric     LT215/85R16, 225/70R15C, 220/55R390, 205R16   rim and twice width x aspect
+    flotation  34x10.50R16LT, 31x9.5-15                      the first figure
     numeric    7.50R16LT, 11R22.5                            a table
 
 References
@@ -141,7 +141,7 @@ def whole_mm_m(length_m: Value) -> Value:
 def parse_size(text: object) -> TireSize:
     """Read a tire size as marked or spoken: any case, blanks or dashes between its parts.
 
-    `text` is for example "LT235/80R17 120/117R E", "35x12.50R17LT", "7.50-16" or "265 70 17". A
+    `text` is for example "LT215/85R16 115/112Q D", "34x10.50R16LT", "7.50-16" or "235 70 16". A
     dash before the rim after a slash means diagonal, as the standards have it. Returns a TireSize.
     Raises TireSizeError with what is wrong, what is allowed and what to give instead.
     """

@@ -76,7 +76,7 @@ def number_fault(text: str) -> str:
         return "write a minus sign as a plain hyphen '-'"
     if any(character.isdigit() and not character.isascii() for character in text):
         return "write the digits 0 to 9"
-    return "it does not start with a plain decimal number such as 31.8"
+    return "it does not start with a plain decimal number such as 28.7"
 
 
 def unit_fault(

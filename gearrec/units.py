@@ -102,36 +102,36 @@ _is_number = re.compile(NUMBER_PATTERN).fullmatch
 _split = re.compile(rf"({NUMBER_PATTERN})( *)(.*)", re.DOTALL).fullmatch
 
 _EXAMPLES: Final = {
-    "length": "31.8 in",
+    "length": "28.7 in",
     "area": "1.3 m^2",
-    "volume": "2.8 L",
-    "mass": "4600 lb",
+    "volume": "1.72 L",
+    "mass": "4380 lb",
     "time": "0.4 s",
-    "speed": "62 mph",
-    "engine_speed": "1550 rpm",
+    "speed": "54 mph",
+    "engine_speed": "1830 rpm",
     "angle": "3 deg",
-    "force": "43.2 lbf",
-    "torque": "369 lbf*ft",
-    "power": "181 hp",
+    "force": "41.5 lbf",
+    "torque": "310 N*m",
+    "power": "140 hp",
     "pressure": "35 psi",
     "density": "836 kg/m^3",
     "inertia": "1.6 kg*m^2",
     "temperature": "15 degC",
     "temperature_difference": "10 K",
-    "fuel_use": "18.5 mpg (US)",
+    "fuel_use": "21.5 mpg (US)",
     "specific_consumption": "215 g/kWh",
     "specific_energy": "42.7 MJ/kg",
-    "force_per_speed": "0.75 lbf/mph",
-    "force_per_speed2": "0.0163 lbf/mph^2",
-    "revs_per_distance": "655 1/mi",
-    "ratio": "4.10",
+    "force_per_speed": "0.68 lbf/mph",
+    "force_per_speed2": "0.0185 lbf/mph^2",
+    "revs_per_distance": "705 1/mi",
+    "ratio": "3.85",
     "share": "40 %",
     "grade": "6 %",
 }
 
 
 def parse(text: object, dimension: str) -> float:
-    """The SI value of a text such as "31.8 in" of a dimension.
+    """The SI value of a text such as "28.7 in" of a dimension.
 
     `text` is a plain decimal number and one of the dimension's units, with or without blanks
     between; a ratio is a bare number and may also be given as one. A sign is allowed where the
@@ -213,7 +213,7 @@ def format(  # noqa: A001 - `units.format` is the name callers expect
     digits: int | None = None,
     unit: str | None = None,
 ) -> str:
-    """The text a person reads for an SI value: "31.8 in", "1,550 rpm", "6.0 %".
+    """The text a person reads for an SI value: "28.7 in", "1,830 rpm", "6.0 %".
 
     `digits` is the number of decimals and `unit` the unit to write; without them both follow from
     the dimension and the size of the value. NaN reads "unknown". Lengths are in inches (mm) below
@@ -390,7 +390,7 @@ def _split_slowly(text: str, dimension: str) -> tuple[str, str]:
 
 def _allowed(dimension: str) -> str:
     if dimension == "ratio":
-        return "allowed: a bare number such as 4.10"
+        return "allowed: a bare number such as 3.85"
     return "allowed units: " + ", ".join(UNITS[dimension])
 
 

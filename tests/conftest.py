@@ -13,17 +13,56 @@ from gearrec.lanes import Lanes, field_names, field_shape
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     from gearrec.batches import Batch
 
 KM = 1000.0
 
-# Invented: no real vehicle. Numbers are of the usual size for their kind (common practice).
+# Two preferences that outweigh all others together: whichever is added to a rule set, the pick is
+# the deepest ratio that no limit rules out, or the tallest.
+TOY_CATALOG = """\
+kind: catalog
+format: 1
+namespace: toy
+title: Rules that force the pick (invented)
+about: Invented for tests.
+version: "1"
+source: {kind: invented, citation: invented for tests, confidence: low}
+"""
+TOY_RULE = """\
+  - id: toy/NAME
+    title: NAME is better
+    since: "0.1.0"
+    verdict: preference
+    metric: gearing_change
+    shape: SHAPE
+    weight: 100000
+    what: Asks for gears as NAME as there are.
+    why: Invented for tests.
+    when_to_doubt: Always.
+    example: {words: Gears halfway., value: "50 %", attributes: {}, expect: {score: 0.5}}
+    says: {good: "{ratio} is NAME ({value}).", poor: "{ratio} is not NAME ({value})."}
+"""
+TOY_RULES = "kind: rule\nformat: 1\nrecords:\n" + "".join(
+    TOY_RULE.replace("NAME", name).replace("SHAPE", shape)
+    for name, shape in (
+        ("deeper", '{at_least: {zero: "-50 %", full: "150 %"}}'),
+        ("taller", '{at_most: {full: "-50 %", zero: "150 %"}}'),
+    )
+)
+TOY_RULE_SETS = "kind: rule-set\nformat: 1\nrecords:\n" + "".join(
+    f"  - {{id: toy/{name}-wins, title: {name} wins, purpose: tests, extends: core/default, "
+    f"add: [toy/{name}]}}\n"
+    for name in ("deeper", "taller")
+)
+
+# Invented: no real vehicle. Numbers are of a size that such a vehicle could have.
 GASOLINE_PICKUP: dict[str, Any] = {
-    "axle_ratio": [3.08, 37 / 11, 41 / 11, 41 / 10, 41 / 9],
-    "factory_ratio": 37 / 11,
+    "axle_ratio": [47 / 15, 47 / 14, 47 / 13, 50 / 13, 46 / 11],
+    "factory_ratio": 47 / 14,
     "diameter_m": 0.80,
-    "gear_ratio": [4.7, 3.0, 2.1, 1.7, 1.27, 1.0, 0.85, 0.64],
+    "gear_ratio": [4.92, 3.05, 2.14, 1.62, 1.26, 1.0, 0.82, 0.64],
     "lockup_from_gear": 3,
     "torque_nm": [200, 300, 340, 355, 360, 370, 380, 375, 360, 340, 300, 260],
     "torque_start_rpm": 500.0,
@@ -31,7 +70,7 @@ GASOLINE_PICKUP: dict[str, Any] = {
     "idle_rpm": 600.0,
     "lug_rpm": 1200.0,
     "governed_rpm": 5800.0,
-    "displacement_m3": 3.6e-3,
+    "displacement_m3": 3.4e-3,
     "friction_0_pa": 87.0e3,
     "friction_1_pa_per_rpm": 13.5,
     "friction_2_pa_per_rpm2": 4.5e-3,
@@ -154,7 +193,7 @@ def example_lanes() -> Lanes:
         * (0.9 + 0.4 * random.random(size)),
         leg_speed_mps=np.array([[28.0], [24.0], [12.5], [27.0], [20.0]])
         * (0.9 + 0.2 * random.random(size)),
-        displacement_m3=3.6e-3 * (0.8 + 0.5 * random.random(size)),
+        displacement_m3=3.4e-3 * (0.8 + 0.5 * random.random(size)),
         torque_factor=0.8 + 0.3 * random.random((5, size)),
         axle_efficiency=0.94 + 0.03 * random.random(size),
     )
@@ -175,8 +214,19 @@ def make_batch() -> Callable[..., Batch]:
 def towing_job() -> dict[str, Any]:
     """A demo truck that tows, with a load."""
     return {
-        "vehicle": "demo/harrow-diesel",
+        "vehicle": "demo/fell",
         "use": "core/some-towing",
-        "trailer": "demo/medium-box",
+        "trailer": "demo/horses",
         "load": {"payload": "300 lb", "added": "100 lb"},
     }
+
+
+@pytest.fixture(scope="session")
+def toy_rules(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A catalog with the rules toy/deeper and toy/taller that force the pick, and a rule set with
+    each besides the default rules: toy/deeper-wins, toy/taller-wins."""
+    folder = tmp_path_factory.mktemp("toy")
+    (folder / "catalog.yaml").write_text(TOY_CATALOG)
+    (folder / "rules.yaml").write_text(TOY_RULES)
+    (folder / "rule-sets.yaml").write_text(TOY_RULE_SETS)
+    return folder

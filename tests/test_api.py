@@ -27,20 +27,19 @@ def test_every_example_job_has_an_answer(advisor: gearrec.Advisor, path: Path) -
 
 
 def test_a_job_can_be_a_path_a_mapping_or_a_record(advisor: gearrec.Advisor) -> None:
-    path = EXAMPLES / "commuter.yaml"
+    path = EXAMPLES / "post-round.yaml"
     record = advisor.job(path)
     assert isinstance(record, gearrec.Job)
     picks = [
         advisor.advise(job).candidates
-        for job in (str(path), path, record, {"vehicle": "demo/mesa-v8",
-                    "use": "core/unloaded-highway", "goals": {"economy": "60 %"}})
+        for job in (str(path), path, record, {"vehicle": "demo/sprig", "use": "demo/plain"})
     ]  # fmt: skip
     assert all(pick == picks[0] for pick in picks)
 
 
 def test_a_job_file_gives_line_and_column(advisor: gearrec.Advisor, tmp_path: Path) -> None:
     file = tmp_path / "job.yaml"
-    file.write_text("kind: job\nformat: 1\nvehicle: demo/mesa-v8\ntires:\n  planned: 2355/80R17\n")
+    file.write_text("kind: job\nformat: 1\nvehicle: demo/barge\ntires:\n  planned: 2155/85R16\n")
     with pytest.raises(JobError, match=r"job\.yaml:5:12: tires\.planned"):
         advisor.advise(file)
 
@@ -66,33 +65,42 @@ def shop_catalog(folder: Path, body: str) -> Path:
     return folder
 
 
-def test_a_shop_can_change_the_weight_of_a_rule(tmp_path: Path) -> None:
+def test_a_shop_can_change_the_weight_of_a_rule(tmp_path: Path, toy_rules: Path) -> None:
     folder = shop_catalog(
         tmp_path,
-        "kind: rule-set\nformat: 1\nrecords:\n  - id: shop/thrifty\n    title: Thrifty\n"
-        "    purpose: fuel first\n    extends: core/default\n"
-        "    weights: {core/fuel-economy: 100, core/gearing-change: 0.01}\n",
+        "kind: rule-set\nformat: 1\nrecords:\n  - id: shop/usual\n    title: Usual\n"
+        "    purpose: two rules\n    rules: [toy/deeper, core/fuel-economy]\n"
+        "  - id: shop/thrifty\n    title: Thrifty\n    purpose: fuel first\n"
+        "    extends: shop/usual\n    weights: {toy/deeper: 0, core/fuel-economy: 100}\n",
     )
-    job = EXAMPLES / "contractor.yaml"
-    usual = gearrec.Advisor(plugins=()).advise(job)
-    thrifty = gearrec.Advisor([folder], plugins=(), rule_set="shop/thrifty").advise(job)
+    # Level road, one gear: a deeper axle costs fuel, so what is left once its rule weighs nothing
+    # asks for the tallest.
+    job = {"vehicle": "demo/fell", "use": "core/unloaded-highway"}
+    usual, thrifty = (
+        gearrec.Advisor([toy_rules, folder], plugins=(), rule_set=name).advise(job)
+        for name in ("shop/usual", "shop/thrifty")
+    )
     assert usual.pick is not None
     assert thrifty.pick is not None
-    assert thrifty.pick.axle_ratio < usual.pick.axle_ratio
+    assert usual.pick.axle_ratio == max(item.axle_ratio for item in usual.candidates)
+    assert thrifty.pick.axle_ratio == min(item.axle_ratio for item in thrifty.candidates)
     assert thrifty.rule_set == "shop/thrifty"
 
 
-def test_a_job_can_name_its_rule_set_and_a_batch_may_mix_them(tmp_path: Path) -> None:
+def test_a_job_can_name_its_rule_set_and_a_batch_may_mix_them(
+    tmp_path: Path, toy_rules: Path
+) -> None:
     folder = shop_catalog(
         tmp_path,
         "kind: rule-set\nformat: 1\nrecords:\n  - id: shop/two\n    title: Two rules\n"
         "    purpose: test\n    rules: [core/fuel-economy, core/governed-speed]\n",
     )
-    advisor = gearrec.Advisor([folder], plugins=())
-    plain = {"vehicle": "demo/harrow-diesel", "tires": {"planned": "33x12.50R17LT"}}
-    other = {**plain, "rule_set": "shop/two"}
-    many = advisor.advise_many([plain, other, plain])
-    for number, job in enumerate([plain, other, plain]):
+    advisor = gearrec.Advisor([toy_rules, folder], plugins=())
+    tall = {"vehicle": "demo/fell", "tires": {"planned": "LT255/85R16"}}
+    plain = {**tall, "rule_set": "toy/deeper-wins"}
+    other = {**tall, "use": "core/unloaded-highway", "rule_set": "shop/two"}
+    many = advisor.advise_many([plain, other, tall])
+    for number, job in enumerate([plain, other, tall]):
         alone = advisor.advise(job)
         assert alone.pick is not None
         assert many.pick[number] == alone.pick.axle_ratio
@@ -104,7 +112,7 @@ def test_an_unknown_rule_set_is_named(advisor: gearrec.Advisor) -> None:
     with pytest.raises(UnknownRecordError, match=r"core/defualt.*did you mean 'core/default'"):
         gearrec.Advisor(plugins=(), rule_set="core/defualt")
     with pytest.raises(JobError, match=r"rule_set.*core/nothing"):
-        advisor.advise({"vehicle": "demo/mesa-v8", "rule_set": "core/nothing"})
+        advisor.advise({"vehicle": "demo/barge", "rule_set": "core/nothing"})
 
 
 def test_one_advisor_serves_many_threads() -> None:
@@ -137,7 +145,7 @@ def test_the_public_names_are_sorted_and_there() -> None:
         gearrec.no_such_name  # noqa: B018
 
 
-@pytest.mark.parametrize("nonsense", [None, 5, [], [{"vehicle": "demo/mesa-v8"}]])
+@pytest.mark.parametrize("nonsense", [None, 5, [], [{"vehicle": "demo/barge"}]])
 def test_what_is_no_job_is_told_what_a_job_may_be(
     advisor: gearrec.Advisor, nonsense: object
 ) -> None:

@@ -51,7 +51,7 @@ def test_all_arguments_at_fault_are_named_at_once() -> None:
     ]
 
 
-@pytest.mark.parametrize("given", ["4.10", None, True, [1.0, None], 1j])
+@pytest.mark.parametrize("given", ["3.85", None, True, [1.0, None], 1j])
 def test_what_is_no_number_is_refused(given: Any) -> None:
     with pytest.raises(InputError, match=r"axle_ratio: .* is not a number; allowed: "):
         numbers(axle_ratio=(given, ABOVE_ZERO))

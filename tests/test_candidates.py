@@ -8,16 +8,16 @@ from hypothesis import strategies as st
 
 from gearrec.candidates import Candidate, Teeth, candidates, named
 
-SETS = [Teeth(41, 12), Teeth(41, 11), Teeth(41, 10), Teeth(41, 9)]
-COMMON_PRACTICE = "common practice, no source: 41/11 is called 3.73, 41/10 4.10, 41/9 4.56"
+SETS = [Teeth(47, 14), Teeth(47, 13), Teeth(50, 13), Teeth(46, 11)]
+BY_DIVISION = "47/14 is 3.357, 47/13 3.615, 50/13 3.846, 46/11 4.182"
 
 
 def offered(**changes: object) -> tuple[Candidate, ...]:
     arguments: dict[str, object] = {
         "rear": SETS,
         "front": None,
-        "factory_ratio": 3.42,
-        "fitted_ratio": 3.42,
+        "factory_ratio": 3.36,
+        "fitted_ratio": 3.36,
         "asked": (),
         "name_tolerance": 0.006,
         "match_tolerance": 0.005,
@@ -26,10 +26,10 @@ def offered(**changes: object) -> tuple[Candidate, ...]:
 
 
 @pytest.mark.parametrize(
-    ("name", "ring", "pinion"), [(3.73, 41, 11), (4.10, 41, 10), (4.56, 41, 9), (3.42, 41, 12)]
+    ("name", "ring", "pinion"), [(3.62, 47, 13), (3.85, 50, 13), (4.18, 46, 11), (3.36, 47, 14)]
 )
 def test_a_name_stands_for_its_teeth(name: float, ring: int, pinion: int) -> None:
-    assert named(name, SETS, within=0.006) == Teeth(ring, pinion), COMMON_PRACTICE
+    assert named(name, SETS, within=0.006) == Teeth(ring, pinion), BY_DIVISION
 
 
 def test_a_name_that_no_set_has_stands_for_nothing() -> None:
@@ -37,16 +37,16 @@ def test_a_name_that_no_set_has_stands_for_nothing() -> None:
 
 
 def test_all_sets_are_candidates_and_marked() -> None:
-    found = offered(fitted_ratio=3.73)
-    assert [item.name for item in found] == ["3.42", "3.73", "4.10", "4.56"]
-    assert [item.name for item in found if item.factory] == ["3.42"]
-    assert [item.name for item in found if item.fitted] == ["3.73"]
-    assert found[2].teeth == "41/10"
+    found = offered(fitted_ratio=3.62)
+    assert [item.name for item in found] == ["3.36", "3.62", "3.85", "4.18"]
+    assert [item.name for item in found if item.factory] == ["3.36"]
+    assert [item.name for item in found if item.fitted] == ["3.62"]
+    assert found[2].teeth == "50/13"
 
 
 def test_asked_ratios_narrow_them_but_keep_the_factory_and_the_fitted_one() -> None:
-    found = offered(asked=(4.56,), fitted_ratio=3.73)
-    assert [item.name for item in found] == ["3.42", "3.73", "4.56"]
+    found = offered(asked=(4.18,), fitted_ratio=3.62)
+    assert [item.name for item in found] == ["3.36", "3.62", "4.18"]
 
 
 def test_a_ratio_without_a_set_stays_a_bare_number() -> None:
@@ -56,12 +56,12 @@ def test_a_ratio_without_a_set_stays_a_bare_number() -> None:
 
 
 def test_without_a_partner_in_front_a_candidate_is_taken_out() -> None:
-    found = offered(front=[Teeth(41, 12), Teeth(37, 9)])
+    found = offered(front=[Teeth(47, 14), Teeth(27, 7)])
     by_name = {item.name: item for item in found}
-    assert by_name["3.42"].front_ratio == pytest.approx(41 / 12)
-    assert "front axle" in by_name["3.73"].taken_out
-    # 37/9 is 0.27 percent off 41/10: near enough to be looked at, for the rule to judge.
-    assert by_name["4.10"].front_ratio == pytest.approx(37 / 9)
+    assert by_name["3.36"].front_ratio == pytest.approx(47 / 14)
+    assert "front axle" in by_name["3.62"].taken_out
+    # 27/7 is 0.29 percent off 50/13: near enough to be looked at, for the rule to judge.
+    assert by_name["3.85"].front_ratio == pytest.approx(27 / 7)
 
 
 @given(st.floats(2.5, 6.0), st.floats(2.5, 6.0))
@@ -74,10 +74,10 @@ def test_there_is_always_one_factory_and_one_fitted_ratio(factory: float, fitted
 
 
 def test_a_partner_in_front_agrees_within_the_match_tolerance() -> None:
-    # 37/9 is 0.27 % above 41/10, by hand.
+    # 27/7 is 0.29 % above 50/13, by hand.
     wide, narrow = (
-        offered(front=[Teeth(37, 9)], asked=(4.10,), match_tolerance=tolerance)
+        offered(front=[Teeth(27, 7)], asked=(3.85,), match_tolerance=tolerance)
         for tolerance in (0.003, 0.002)
     )
-    assert [item.front_ratio for item in wide if item.name == "4.10"] == [37 / 9]
-    assert [item.front_ratio for item in narrow if item.name == "4.10"] == [None]
+    assert [item.front_ratio for item in wide if item.name == "3.85"] == [27 / 7]
+    assert [item.front_ratio for item in narrow if item.name == "3.85"] == [None]

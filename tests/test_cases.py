@@ -11,16 +11,21 @@ from gearrec.cases import CaseResult, run_cases
 from gearrec.errors import UnknownRecordError
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
+
+    Run = Callable[..., CaseResult]
 
 MANIFEST = (
     "kind: catalog\nformat: 1\nnamespace: shop\ntitle: A shop (invented)\nabout: for a test\n"
     'version: "1"\nsource: {kind: invented, citation: for a test, confidence: low}\n'
 )
-LIGHT = "{vehicle: demo/harrow-diesel, use: core/unloaded-highway}"
+# The rules of these jobs force the pick: of 3.36 to 4.45 the first is the tallest, the last the
+# deepest.
+LIGHT = "{vehicle: demo/fell, use: core/unloaded-highway, rule_set: toy/taller-wins}"
 TALL = (
-    "{vehicle: demo/harrow-diesel, trailer: demo/medium-box, use: core/some-towing, "
-    'tires: {planned: "LT285/70R17 121/118S E"}}'
+    "{vehicle: demo/fell, trailer: demo/horses, use: core/some-towing, "
+    'tires: {planned: "LT255/85R16 123/120Q E"}, rule_set: toy/deeper-wins}'
 )
 
 
@@ -29,15 +34,21 @@ def advisor() -> gearrec.Advisor:
     return gearrec.Advisor(plugins=())
 
 
-def run(folder: Path, expect: str, job: str = LIGHT) -> CaseResult:
-    (folder / "catalog.yaml").write_text(MANIFEST)
-    (folder / "cases.yaml").write_text(
-        "kind: case\nformat: 1\nrecords:\n  - id: shop/one\n    title: One\n    why: For a test.\n"
-        f"    job: {job}\n    expect: {expect}\n"
-    )
-    advisor = gearrec.Advisor([folder], plugins=(), cache="off")
-    (result,) = run_cases(advisor, only=["shop/one"])
-    return result
+@pytest.fixture
+def run(tmp_path: Path, toy_rules: Path) -> Run:
+    """Runs one case of a shop's catalog."""
+
+    def one(expect: str, job: str = LIGHT) -> CaseResult:
+        (tmp_path / "catalog.yaml").write_text(MANIFEST)
+        (tmp_path / "cases.yaml").write_text(
+            "kind: case\nformat: 1\nrecords:\n  - id: shop/one\n    title: One\n"
+            f"    why: For a test.\n    job: {job}\n    expect: {expect}\n"
+        )
+        advisor = gearrec.Advisor([toy_rules, tmp_path], plugins=(), cache="off")
+        (result,) = run_cases(advisor, only=["shop/one"])
+        return result
+
+    return one
 
 
 def test_every_shipped_case_comes_out(advisor: gearrec.Advisor) -> None:
@@ -45,41 +56,45 @@ def test_every_shipped_case_comes_out(advisor: gearrec.Advisor) -> None:
     assert not missed, "\n".join(missed)
 
 
-def test_the_shipped_cases_are_forty_or_more_over_all_platforms(advisor: gearrec.Advisor) -> None:
+def test_the_shipped_cases_hold_arithmetic_over_all_platforms(advisor: gearrec.Advisor) -> None:
     cases = advisor.catalog.records("case")
-    assert len(cases) >= 40
+    assert len(cases) >= 20
     asked = {case.job.vehicle for case in cases.values() if not isinstance(case.job, str)}
     assert set(advisor.catalog.ids("platform")) <= {one for one in asked if isinstance(one, str)}
-    with_picks = [case for case in cases.values() if case.expect.pick is not None]
-    assert len(with_picks) >= 40
+    for name, case in cases.items():
+        expect = case.expect
+        assert expect.metrics or expect.ruled_out or expect.rules_fired, name
+        if name.startswith("demo/"):
+            # The trucks are invented: nobody can say which ratio they ought to get.
+            assert (expect.pick, expect.runner_up, expect.borderline) == (None, None, None), name
 
 
 def test_only_some_are_run_when_asked(advisor: gearrec.Advisor) -> None:
-    (result,) = run_cases(advisor, only=["demo/mesa-v8-light"])
-    assert result.id == "demo/mesa-v8-light"
+    (result,) = run_cases(advisor, only=["demo/sprig-post"])
+    assert result.id == "demo/sprig-post"
     assert result.passed
-    assert str(result) == "demo/mesa-v8-light: as expected"
-    with pytest.raises(UnknownRecordError, match="demo/mesa-v8-lihgt"):
-        run_cases(advisor, only=["demo/mesa-v8-lihgt"])
+    assert str(result) == "demo/sprig-post: as expected"
+    with pytest.raises(UnknownRecordError, match="demo/sprig-psot"):
+        run_cases(advisor, only=["demo/sprig-psot"])
 
 
-def test_a_wrong_pick_is_placed_and_explained(tmp_path: Path) -> None:
-    result = run(tmp_path, "{pick: 4.56}")
+def test_a_wrong_pick_is_placed_and_explained(tmp_path: Path, run: Run) -> None:
+    result = run("{pick: 4.18}")
     (problem,) = result.problems
     assert not result.passed
     assert problem.place.file == str(tmp_path / "cases.yaml")
     assert problem.place.line == 8
     assert problem.place.dotted == "shop/one: expect.pick"
-    assert "must be 4.56" in problem.message
-    assert "found 3.42" in problem.message
-    # The rule that speaks for the factory gears on factory tires, with both ratios' figures.
-    assert "core/gearing-change favors 3.42 by" in problem.message
-    assert "+33.3 %" in problem.message
+    assert "must be 4.18" in problem.message
+    assert "found 3.36" in problem.message
+    # The rule that speaks for 3.36, with both ratios' figures: 46/11 over 47/14 is 1.246.
+    assert "toy/taller favors 3.36 by" in problem.message
+    assert "+24.6 %" in problem.message
     assert "\n" not in problem.message
     lines = str(result).splitlines()
     assert lines[0] == "shop/one: One"
-    assert lines[1].startswith("  pick: the pick must be 4.56")
-    assert any(line.startswith("    core/gearing-change favors 3.42") for line in lines)
+    assert lines[1].startswith("  pick: the pick must be 4.18")
+    assert any(line.startswith("    toy/taller favors 3.36") for line in lines)
 
 
 def test_contributions_in_the_trace_make_up_the_difference_of_the_scores(
@@ -87,7 +102,7 @@ def test_contributions_in_the_trace_make_up_the_difference_of_the_scores(
 ) -> None:
     from gearrec.score_gaps import gaps
 
-    advice = advisor.advise({"vehicle": "demo/harrow-diesel", "use": "core/mixed"})
+    advice = advisor.advise({"vehicle": "demo/fell", "use": "core/mixed"})
     first, second = advice.candidates[:2]
     assert first.score is not None
     assert second.score is not None
@@ -95,43 +110,45 @@ def test_contributions_in_the_trace_make_up_the_difference_of_the_scores(
     assert total == pytest.approx(first.score - second.score, abs=1e-9)
 
 
-def test_acceptable_ratios_and_names_of_ratios_pass(tmp_path: Path) -> None:
-    assert run(tmp_path, "{pick: 3.73, acceptable: [3.42]}").passed
-    assert run(tmp_path, "{pick: 3.41666667}").passed
+def test_acceptable_ratios_and_names_of_ratios_pass(run: Run) -> None:
+    assert run("{pick: 3.62, acceptable: [3.36]}").passed
+    assert run("{pick: 3.35714286}").passed
 
 
-def test_a_ratio_that_cannot_be_fitted_is_no_pick(tmp_path: Path) -> None:
-    (problem,) = run(tmp_path, "{pick: 4.88}").problems
-    assert "4.88 is no candidate of this job; allowed: 3.42, 3.73, 4.10, 4.56" in problem.message
-
-
-def test_an_expected_pick_that_is_ruled_out_says_by_what(tmp_path: Path) -> None:
-    weak = (
-        '{vehicle: demo/mesa-v8, tires: {planned: 245/65R17 105S}, load: {payload: "1200 lb"}, '
-        "trailer: demo/travel, use: core/some-towing}"
+def test_a_ratio_that_cannot_be_fitted_is_no_pick(run: Run) -> None:
+    (problem,) = run("{pick: 4.70}").problems
+    assert (
+        "4.70 is no candidate of this job; allowed: 3.36, 3.62, 3.85, 4.18, 4.45" in problem.message
     )
-    (problem,) = run(tmp_path, "{pick: 4.10}", weak).problems
-    assert "there is none; 4.10 is ruled out: The planned tires would carry" in problem.message
+
+
+def test_an_expected_pick_that_is_ruled_out_says_by_what(run: Run) -> None:
+    weak = (
+        '{vehicle: demo/barge, tires: {planned: 235/65R18 106S}, load: {payload: "1200 lb"}, '
+        "trailer: demo/boat, use: demo/river-trips}"
+    )
+    (problem,) = run("{pick: 3.85}", weak).problems
+    assert "there is none; 3.85 is ruled out: The planned tires would carry" in problem.message
 
 
 @pytest.mark.parametrize(
     ("expect", "words"),
     [
-        ("{runner_up: 4.56}", ["the runner-up must be 4.56", "found 3.73"]),
-        ("{ruled_out: [4.10]}", ["4.10 must be ruled out", "no limit does"]),
+        ("{runner_up: 4.18}", ["the runner-up must be 4.18", "found 3.62"]),
+        ("{ruled_out: [3.85]}", ["3.85 must be ruled out", "no limit does"]),
         ("{borderline: true}", ["must be borderline", "of the disturbed copies"]),
         (
-            "{rules_fired: [core/tire-growth-large]}",
-            ["core/tire-growth-large must warn of 3.42", "does not apply"],
+            "{rules_fired: [core/tow-rating]}",
+            ["core/tow-rating must warn of 3.36", "does not apply"],
         ),
         (
             "{rules_fired: [core/driveshaft-limit]}",
-            ["core/driveshaft-limit must rule out a ratio", "3.42: Driveshaft speed: kept"],
+            ["core/driveshaft-limit must rule out a ratio", "3.36: Driveshaft speed: kept"],
         ),
         ("{rules_fired: [core/gearing-change]}", ["a preference, which does not fire"]),
         (
-            '{metrics: [{metric: gearing_change, ratio: 4.10, value: "10 %", tolerance: "1 %"}]}',
-            ["gearing_change of 4.10 must be 10 % within 1 %", "found 20 %", "3.42: 0.0 %"],
+            '{metrics: [{metric: gearing_change, ratio: 3.85, value: "10 %", tolerance: "1 %"}]}',
+            ["gearing_change of 3.85 must be 10 % within 1 %", "found 14.57 %", "3.36: 0.0 %"],
         ),
         (
             '{metrics: [{metric: gearing_chnage, value: "10 %", tolerance: "1 %"}]}',
@@ -160,17 +177,15 @@ def test_an_expected_pick_that_is_ruled_out_says_by_what(tmp_path: Path) -> None
         ),
     ],
 )
-def test_each_miss_says_what_was_due_and_what_came(
-    tmp_path: Path, expect: str, words: list[str]
-) -> None:
-    result = run(tmp_path, expect)
+def test_each_miss_says_what_was_due_and_what_came(run: Run, expect: str, words: list[str]) -> None:
+    result = run(expect)
     assert len(result.problems) == 1
     for word in words:
         assert word in result.problems[0].message
 
 
-def test_all_misses_of_a_case_come_at_once(tmp_path: Path) -> None:
-    result = run(tmp_path, "{pick: 4.56, runner_up: 4.56, borderline: true, ruled_out: [4.10]}")
+def test_all_misses_of_a_case_come_at_once(run: Run) -> None:
+    result = run("{pick: 4.18, runner_up: 4.18, borderline: true, ruled_out: [3.85]}")
     assert [miss.key for miss in result.misses] == [
         "pick",
         "runner_up",
@@ -179,36 +194,36 @@ def test_all_misses_of_a_case_come_at_once(tmp_path: Path) -> None:
     ]
 
 
-def test_a_tolerance_may_be_a_share_of_the_value(tmp_path: Path) -> None:
-    # By hand: 65 mph, 3.05 x 0.7633 m rolled in a turn, 0.64 x 41/12: 1,638 rpm.
-    metric = "{metric: cruise_engine_speed, leg: highway, value: '1600 rpm', tolerance: '%s %%'}"
-    assert run(tmp_path, f"{{metrics: [{metric % 3}]}}").passed
-    assert not run(tmp_path, f"{{metrics: [{metric % 2}]}}").passed
+def test_a_tolerance_may_be_a_share_of_the_value(run: Run) -> None:
+    # By hand: 65 mph, 3.05 x 0.7354 m rolled in a turn, 0.68 x 47/14: 1,775 rpm.
+    metric = "{metric: cruise_engine_speed, leg: highway, value: '1730 rpm', tolerance: '%s %%'}"
+    assert run(f"{{metrics: [{metric % 3}]}}").passed
+    assert not run(f"{{metrics: [{metric % 2}]}}").passed
 
 
-def test_a_job_may_stand_in_a_file_of_its_own(tmp_path: Path) -> None:
+def test_a_job_may_stand_in_a_file_of_its_own(tmp_path: Path, run: Run) -> None:
     (tmp_path / "jobs").mkdir()
     (tmp_path / "jobs" / "light.yaml").write_text(
-        "kind: job\nformat: 1\nvehicle: demo/harrow-diesel\nuse: core/unloaded-highway\n"
+        "kind: job\nformat: 1\nvehicle: demo/fell\nuse: core/unloaded-highway\n"
+        "rule_set: toy/taller-wins\n"
     )
-    assert run(tmp_path, "{pick: 3.42}", "jobs/light.yaml").passed
+    assert run("{pick: 3.36}", "jobs/light.yaml").passed
 
 
-def test_a_job_that_cannot_be_used_is_a_problem_in_the_case(tmp_path: Path) -> None:
-    job = "{vehicle: demo/harrow-diesel, use: core/some-towing}"
-    (problem,) = run(tmp_path, "{pick: 3.42}", job).problems
+def test_a_job_that_cannot_be_used_is_a_problem_in_the_case(tmp_path: Path, run: Run) -> None:
+    job = "{vehicle: demo/fell, use: core/some-towing}"
+    (problem,) = run("{pick: 3.36}", job).problems
     assert problem.place.file == str(tmp_path / "cases.yaml")
     assert problem.place.dotted == "shop/one: job.use"
     assert "names no trailer" in problem.message
 
 
-def test_a_missing_job_file_is_a_problem(tmp_path: Path) -> None:
-    result = run(tmp_path, "{pick: 3.42}", "jobs/nothing.yaml")
+def test_a_missing_job_file_is_a_problem(run: Run) -> None:
+    result = run("{pick: 3.36}", "jobs/nothing.yaml")
     assert not result.passed
     assert "nothing.yaml" in str(result.problems[0])
 
 
-def test_the_case_that_fails_on_taller_tires_passes_with_the_trade_answer(tmp_path: Path) -> None:
-    # Common practice, no source: 4.56 above 32 in for a mid-size pickup that tows.
-    assert run(tmp_path, "{pick: 4.56, rules_fired: [core/tire-growth-large]}", TALL).passed
-    assert not run(tmp_path, "{pick: 3.42}", TALL).passed
+def test_a_pick_and_what_it_is_warned_of_are_held_in_one_case(run: Run) -> None:
+    assert run("{pick: 4.45, rules_fired: [core/tire-growth-truck]}", TALL).passed
+    assert not run("{pick: 3.36}", TALL).passed

@@ -36,7 +36,7 @@ records:
     rolling_coefficient: 0.010
     tongue_share: "10 %"
 """
-JOB = "kind: job\nvehicle: demo/harrow-diesel\ntrailer: shop/flat\nuse: core/some-towing\n"
+JOB = "kind: job\nvehicle: demo/fell\ntrailer: shop/flat\nuse: core/some-towing\n"
 RULE = """\
 kind: rule
 format: 1
@@ -117,8 +117,8 @@ def test_all_problems_of_all_files_in_one_pass_sorted(write: Callable[..., None]
             "shop/a.yaml": "kind: trailer\nformat: 1\nrecords:\n  - id: shop/x\n    mass: off\n",
             "shop/b.yaml": TRAILER.replace("tongue_share", "tong_share"),
             "shop/inner-job.yaml": "kind: job\nvehicle: 3\n",
-            "jobs/one.yaml": "kind: job\nvehicel: demo/mesa-v8\n",
-            "jobs/two.yaml": "kind: job\n\tvehicle: demo/mesa-v8\n",
+            "jobs/one.yaml": "kind: job\nvehicel: demo/barge\n",
+            "jobs/two.yaml": "kind: job\n\tvehicle: demo/barge\n",
             "lost.yaml": TRAILER,
         }
     )
@@ -147,7 +147,7 @@ def test_rules_are_tried_on_their_examples(write: Callable[..., None]) -> None:
             "shop/rule-sets.yaml": "kind: rule-set\nformat: 1\nrecords:\n"
             "  - {id: shop/set, title: A set, purpose: A test., extends: core/default,\n"
             "     drop: [core/crawl-ratio], weights: {core/crawl-ratio: 2.0}}\n",
-            "job.yaml": "vehicle: demo/mesa-v9\n",
+            "job.yaml": "vehicle: demo/barg\n",
         }
     )
     report = check(["."])
@@ -168,25 +168,25 @@ def _case(pick: float) -> str:
         "kind: case\nformat: 1\nrecords:\n"
         "  - id: shop/keep\n"
         "    title: Nothing changed (invented)\n"
-        "    why: >-\n      Keep what you have on factory tires (common practice, no source).\n"
-        "    job: {vehicle: demo/mesa-v8, use: core/unloaded-highway}\n"
+        "    why: >-\n      An empty truck on the tires it was built with keeps its gears.\n"
+        "    job: {vehicle: demo/barge, use: core/unloaded-highway}\n"
         f"    expect: {{pick: {pick}}}\n"
     )
 
 
 def test_cases_are_run(write: Callable[..., None]) -> None:
-    # The expected pick is the platform's factory ratio: 'keep what you have' (common practice).
+    # The expected pick is the factory's: an empty truck on factory tires keeps what it has.
     from gearrec import Advisor
 
-    factory = Advisor().catalog.get("platform", "demo/mesa-v8").factory.axle_ratio
+    factory = Advisor().catalog.get("platform", "demo/barge").factory.axle_ratio
     write({"shop/catalog.yaml": CATALOG + SOURCE, "shop/cases.yaml": _case(factory)})
     report = check(["shop"])
     assert _lines(report) == []
     assert report.cases == 1
-    write({"shop/cases.yaml": _case(4.88)})
+    write({"shop/cases.yaml": _case(4.45)})
     (problem, *_) = check(["shop"]).errors
     assert problem.place.file == "shop/cases.yaml"
-    assert "4.88" in problem.message
+    assert "4.45" in problem.message
     report = check(["shop"], run_cases=False)
     assert (report.ok, report.cases) == (True, 0)
 

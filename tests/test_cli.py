@@ -17,7 +17,7 @@ from gearrec.errors import GearrecError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-JOB = Path(__file__).parent.parent / "docs" / "examples" / "commuter.yaml"
+JOB = Path(__file__).parent.parent / "docs" / "examples" / "post-round.yaml"
 FULL = Path("/dev/full")
 
 
@@ -68,7 +68,7 @@ def test_no_command_is_bad_use_and_shows_the_help(capsys: pytest.CaptureFixture[
         (["rules", "cruise-speed-engine"], ["no rule", "`gearrec rules`"]),
         (["rules", "core/crawl-sped"], ["core/crawl-sped", "did you mean 'core/crawl-speed'?"]),
         (["rules", "--rule-set", "core/defalt"], ["core/defalt", "did you mean 'core/default'?"]),
-        (["reach", "demo/harrow-desel"], ["did you mean 'demo/harrow-diesel'?"]),
+        (["reach", "demo/fel"], ["did you mean 'demo/fell'?"]),
         (["advise", "-", "-"], ["standard input", "once"]),
         (["rules", "--markdown"], ["--markdown", "ID"]),
         (["check", "--json", "--sarif", "."], ["--json", "--sarif", "--annotations"]),
@@ -208,7 +208,7 @@ def test_standard_output_that_is_closed(
 def test_a_terminal_that_cannot_show_a_letter(tmp_path: Path) -> None:
     job = tmp_path / "job.yaml"
     job.write_text(
-        'vehicle: demo/mesa-v8\nuse: core/unloaded-highway\nowner: "Zoë (invented)"\n',
+        'vehicle: demo/barge\nuse: core/unloaded-highway\nowner: "Zoë (invented)"\n',
         encoding="utf-8",
     )
     command = [sys.executable, "-c", "from gearrec.cli import main; main()", "advise", str(job)]

@@ -18,8 +18,8 @@ from gearrec.catalog import syntax
 from gearrec.wording import STANDING_CAUTIONS
 
 EXAMPLES = sorted((Path(__file__).parent.parent / "docs" / "examples").glob("*.yaml"))
-CONTRACTOR = next(path for path in EXAMPLES if path.stem == "contractor")
-JOB: dict[str, Any] = {"vehicle": "demo/mesa-v8", "use": "core/unloaded-highway"}
+HORSES = next(path for path in EXAMPLES if path.stem == "horse-trailer")
+JOB: dict[str, Any] = {"vehicle": "demo/barge", "use": "core/unloaded-highway"}
 
 
 @pytest.fixture(autouse=True)
@@ -47,7 +47,7 @@ def test_advise_writes_one_line_of_json_for_each_job(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     bad = tmp_path / "bad.yaml"
-    bad.write_text("vehicle: demo/mesa-v9\n", encoding="utf-8")
+    bad.write_text("vehicle: demo/barg\n", encoding="utf-8")
     jobs = [str(EXAMPLES[0]), str(bad), str(EXAMPLES[1])]
     assert cli.run(["advise", "--json", *jobs]) == 1
     shown = capsys.readouterr()
@@ -58,7 +58,7 @@ def test_advise_writes_one_line_of_json_for_each_job(
     assert second["input"] == str(bad)
     (problem,) = second["problems"]
     assert (problem["line"], problem["column"], problem["place"]) == (1, 10, "vehicle")
-    assert "did you mean 'demo/mesa-v8'?" in problem["message"]
+    assert "did you mean 'demo/barge'?" in problem["message"]
     assert shown.err == ""
 
 
@@ -67,9 +67,9 @@ def test_a_job_with_errors_does_not_keep_others_from_their_answer(
 ) -> None:
     bad = tmp_path / "bad.yaml"
     bad.write_text(
-        "vehicle: demo/mesa-v9\ntires: {planned: 2355/80R17}\nuze: core/town\n", encoding="utf-8"
+        "vehicle: demo/barg\ntires: {planned: 2155/85R16}\nuze: core/town\n", encoding="utf-8"
     )
-    assert cli.run(["advise", str(bad), str(CONTRACTOR)]) == 1
+    assert cli.run(["advise", str(bad), str(HORSES)]) == 1
     shown = capsys.readouterr()
     assert "AXLE RATIO ADVICE" in shown.out
     assert f"{bad}:3:1: uze: unknown key 'uze'" in shown.err
@@ -78,19 +78,19 @@ def test_a_job_with_errors_does_not_keep_others_from_their_answer(
 def test_a_file_that_is_not_there_has_status_2_and_others_their_answer(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    missing = CONTRACTOR.with_name("contracter.yaml")
-    assert cli.run(["advise", str(missing), str(CONTRACTOR)]) == 2
+    missing = HORSES.with_name("horse-trailr.yaml")
+    assert cli.run(["advise", str(missing), str(HORSES)]) == 2
     shown = capsys.readouterr()
     assert "AXLE RATIO ADVICE" in shown.out
     assert "there is nothing of this name" in shown.err
-    assert f"did you mean '{CONTRACTOR}'?" in shown.err
+    assert f"did you mean '{HORSES}'?" in shown.err
 
 
 def test_no_pick_has_status_1(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     job = tmp_path / "job.yaml"
     # Load index 75 stands for 387 kg (ISO 4000-1): two such tires carry no truck's axle.
     job.write_text(
-        "vehicle: demo/mesa-v8\nuse: core/unloaded-highway\ntires: {planned: 255/65R17 75T}\n",
+        "vehicle: demo/barge\nuse: core/unloaded-highway\ntires: {planned: 235/70R16 75T}\n",
         encoding="utf-8",
     )
     assert gearrec.Advisor().advise(job).pick is None
@@ -101,7 +101,7 @@ def test_no_pick_has_status_1(capsys: pytest.CaptureFixture[str], tmp_path: Path
 @pytest.mark.parametrize(
     "data",
     [
-        CONTRACTOR.read_bytes(),
+        HORSES.read_bytes(),
         json.dumps(JOB).encode(),
         json.dumps(JOB, indent="\t").encode(),
         json.dumps({**JOB, "trailer": None, "load": {"payload": "300 lb"}}, indent=2).encode(),
@@ -121,9 +121,9 @@ def test_a_job_on_standard_input(
     [
         (b"", "<standard input>:1:1: the file is empty"),
         (b"{", "<standard input>:2:1: not YAML"),
-        (b'{"vehicle": "demo/mesa-v8"', "<standard input>:2:1: not YAML"),
-        (b'{"vehicle": "demo/mesa-v9"}', "<standard input>:1:13: vehicle: there is no record"),
-        (b'{\t"vehicle": "demo/mesa-v9"}', "<standard input>: vehicle: there is no record"),
+        (b'{"vehicle": "demo/barge"', "<standard input>:2:1: not YAML"),
+        (b'{"vehicle": "demo/barg"}', "<standard input>:1:13: vehicle: there is no record"),
+        (b'{\t"vehicle": "demo/barg"}', "<standard input>: vehicle: there is no record"),
         (b'{"vehicle": NaN, \t"use": 1}', "<standard input>:1"),
         (b'{"vehicle": "\\ud800", "a": null}', "<standard input>"),
         (b"[" * 100_000, "nested too deep"),
@@ -218,7 +218,7 @@ def test_a_rule_set_asked_for_goes_before_the_jobs(
 ) -> None:
     shop = _shop(tmp_path)
     options = ["--catalog", str(shop), "--rule-set", "shop/short", "--json"]
-    assert cli.run(["advise", str(CONTRACTOR), *options]) == 0
+    assert cli.run(["advise", str(HORSES), *options]) == 0
     value = json.loads(capsys.readouterr().out)
     assert value["rule_set"] == "shop/short"
     lines = value["candidates"][0]["trace"]
@@ -256,7 +256,7 @@ def test_a_folder_that_is_no_catalog_is_bad_use(
     capsys: pytest.CaptureFixture[str], tmp_path: Path, folder: str, words: str
 ) -> None:
     _shop(tmp_path)
-    assert cli.run(["advise", str(CONTRACTOR), "--catalog", str(tmp_path / folder)]) == 2
+    assert cli.run(["advise", str(HORSES), "--catalog", str(tmp_path / folder)]) == 2
     assert words in capsys.readouterr().err
 
 
@@ -265,19 +265,19 @@ def test_a_catalog_with_errors_has_status_1(
 ) -> None:
     shop = _shop(tmp_path)
     (shop / "more.yaml").write_text("kind: trailer\nformat: 2\n", encoding="utf-8")
-    for command in (["advise", str(CONTRACTOR)], ["rules"], ["reach", "demo/mesa-v8"]):
+    for command in (["advise", str(HORSES)], ["rules"], ["reach", "demo/barge"]):
         assert cli.run([*command, "--catalog", str(shop)]) == 1
         assert f"{shop / 'more.yaml'}:2:9: format: format 2 is not known" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("units", ["us", "metric"])
 def test_reach_says_what_the_advice_says(capsys: pytest.CaptureFixture[str], units: str) -> None:
-    command = ["reach", "demo/harrow-diesel", "--use", "core/some-towing"]
-    command += ["--trailer", "demo/medium-box"]
+    command = ["reach", "demo/fell", "--use", "core/some-towing"]
+    command += ["--trailer", "demo/horses"]
     job = {
-        "vehicle": "demo/harrow-diesel",
+        "vehicle": "demo/fell",
         "use": "core/some-towing",
-        "trailer": "demo/medium-box",
+        "trailer": "demo/horses",
     }
     spans = gearrec.Advisor().advise(job).reach
     assert cli.run([*command, "--units", units]) == 0
@@ -300,7 +300,7 @@ def test_reach_says_what_the_advice_says(capsys: pytest.CaptureFixture[str], uni
 
 
 def test_reach_of_a_use_that_tows_asks_for_the_trailer(capsys: pytest.CaptureFixture[str]) -> None:
-    assert cli.run(["reach", "demo/harrow-diesel", "--use", "core/mountain-towing"]) == 2
+    assert cli.run(["reach", "demo/fell", "--use", "core/mountain-towing"]) == 2
     assert "names no trailer" in capsys.readouterr().err
 
 

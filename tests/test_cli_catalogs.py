@@ -16,8 +16,8 @@ import gearrec
 from gearrec import cli
 from gearrec.errors import CatalogError, Place, Problem, UnknownRecordError
 
-GOOD = "kind: job\nvehicle: demo/mesa-v8\nuse: core/unloaded-highway\n"
-BAD = "kind: job\nvehicle: demo/mesa-v8\nuze: core/unloaded-highway\n"
+GOOD = "kind: job\nvehicle: demo/barge\nuse: core/unloaded-highway\n"
+BAD = "kind: job\nvehicle: demo/barge\nuze: core/unloaded-highway\n"
 
 
 @pytest.fixture(autouse=True)

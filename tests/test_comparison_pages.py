@@ -38,15 +38,15 @@ FULL = Comparison(
         AdviceChange(
             words="case demo/one: A | *case*",
             case="demo/one",
-            before=Answer(pick=3.4167, score=0.91, runner_up=3.7273, margin=0.021),
-            after=Answer(pick=4.1, score=0.875, runner_up=3.4167, margin=0.0),
+            before=Answer(pick=3.3571, score=0.91, runner_up=3.6154, margin=0.021),
+            after=Answer(pick=3.8462, score=0.875, runner_up=3.3571, margin=0.0),
             cause=Cause(side="rules", alone=(RULE,)),
             shifts=(Shift(rule="core/gearing-change", before=-0.044, after=0.061),),
         ),
         AdviceChange(
             words="demo/truck, tires 9% taller, core/mixed",
             case="",
-            before=Answer(pick=4.1, score=0.8, runner_up=None, margin=None),
+            before=Answer(pick=3.8462, score=0.8, runner_up=None, margin=None),
             after=Answer(pick=None),
             cause=Cause(side="together", alone=()),
             shifts=(),
@@ -70,12 +70,12 @@ def test_text_tells_picks_margins_and_cause() -> None:
     assert "  axle demo/rear changed (gear_sets), new/axles.yaml:4\n" in text
     assert f"  {RULE} alone: 1 pick\n" in text
     assert (
-        "    3.42 (91.0 points, 2.1 ahead of 3.73) becomes 4.10 (87.5 points, tied with 3.42)\n"
+        "    3.36 (91.0 points, 2.1 ahead of 3.62) becomes 3.85 (87.5 points, tied with 3.36)\n"
         in text
     )
     assert f"    did it: {RULE} alone\n" in text
-    assert "    points for 4.10 over 3.42: core/gearing-change -4.4 to +6.1\n" in text
-    assert "    4.10 (80.0 points, no runner-up) becomes no pick\n" in text
+    assert "    points for 3.85 over 3.36: core/gearing-change -4.4 to +6.1\n" in text
+    assert "    3.85 (80.0 points, no runner-up) becomes no pick\n" in text
     assert "    did it: changed rules and records together\n" in text
     assert "  demo/gone (new: there is no record)\n" in text
     assert "  demo/two\n" in text
@@ -88,7 +88,7 @@ def test_markdown_is_a_table_whose_cells_stay_cells() -> None:
     assert lines[0].startswith("### 2 picks change")
     rows = [line for line in lines if line.startswith("| ") and "before" not in line]
     assert len(rows) == 2
-    assert rows[0].startswith("| case demo/one: A \\| \\*case\\* | 3.42 (91.0 points")
+    assert rows[0].startswith("| case demo/one: A \\| \\*case\\* | 3.36 (91.0 points")
     for row in rows:
         assert row.replace("\\|", "").count("|") == 6
 
@@ -97,7 +97,7 @@ def test_json_holds_everything() -> None:
     value = json.loads(comparison_pages.json_text(FULL))
     assert (value["kind"], value["format"], value["same"]) == ("comparison", 1, False)
     first, second = value["changes"]
-    assert first["before"] == {"pick": 3.4167, "score": 0.91, "runner_up": 3.7273, "margin": 0.021}
+    assert first["before"] == {"pick": 3.3571, "score": 0.91, "runner_up": 3.6154, "margin": 0.021}
     assert first["alone"] == [RULE]
     assert first["shifts"] == [{"rule": "core/gearing-change", "before": -0.044, "after": 0.061}]
     assert second["case"] is None

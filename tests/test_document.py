@@ -57,9 +57,11 @@ def test_the_document_says_what_the_advice_says(advisor: gearrec.Advisor) -> Non
     advice = advisor.advise(
         {
             "title": "A job",
-            "vehicle": "demo/harrow-diesel",
-            "tires": {"planned": "LT235/80R17 120/117R E"},
-            "reported": {"engine_speed": "1840 rpm", "road_speed": "61 mph"},
+            "vehicle": "demo/fell",
+            "tires": {"planned": "LT215/85R16 115/112Q D"},
+            # By hand: 57 mph on 235/70R16 (3.05 x 0.7354 m a turn) are 681.6 turns a minute;
+            # x 0.68 x 47/14 = 1,556 rpm, x 0.68 x 50/13 = 1,783 rpm.
+            "reported": {"engine_speed": "1790 rpm", "road_speed": "57 mph"},
         }
     )
     found = _read(advice.to_json())
@@ -72,7 +74,7 @@ def test_the_document_says_what_the_advice_says(advisor: gearrec.Advisor) -> Non
     assert found["borderline"] == advice.borderline
     assert found["margin"] == advice.margin
     assert found["invented"] is True
-    assert {item["id"] for item in found["records"] if item["invented"]} >= {"demo/harrow-diesel"}
+    assert {item["id"] for item in found["records"] if item["invented"]} >= {"demo/fell"}
     assert [item["us"] for item in found["sentences"]] == list(advice.sentences("us"))
     assert [item["metric"] for item in found["sentences"]] == list(advice.sentences("metric"))
     assert [item["us"] for item in found["cautions"]] == list(advice.cautions("us"))
@@ -96,7 +98,7 @@ def test_the_document_says_what_the_advice_says(advisor: gearrec.Advisor) -> Non
 
 def test_what_is_unknown_is_null_with_its_reason(advisor: gearrec.Advisor) -> None:
     """A tire size without service description has no load rating."""
-    advice = advisor.advise({"vehicle": "demo/harrow-diesel", "tires": {"planned": "265/70R17"}})
+    advice = advisor.advise({"vehicle": "demo/fell", "tires": {"planned": "225/75R16"}})
     found = _read(advice.to_json())
     assert all(item["metrics"]["tire_load_share"] is None for item in found["candidates"])
     assert found["metrics"]["tire_load_share"]["unknown_reason"]
@@ -119,8 +121,8 @@ def test_the_committed_schema_is_current() -> None:
 
 
 def test_the_schema_refuses_a_changed_document(advisor: gearrec.Advisor, validator: Any) -> None:
-    found = _read(advisor.advise({"vehicle": "demo/harrow-diesel"}).to_json())
-    for change in ({"format": 2}, {"pick": "4.10"}, {"confidence": 1.5}, {"more": 1}):
+    found = _read(advisor.advise({"vehicle": "demo/fell"}).to_json())
+    for change in ({"format": 2}, {"pick": "3.85"}, {"confidence": 1.5}, {"more": 1}):
         assert not validator.is_valid(found | change)
     del found["cautions"]
     assert not validator.is_valid(found)

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from gearrec import engine
 
-# Invented curve, of the usual size for a small turbo-diesel.
+# Invented curve of no real engine.
 SPEEDS = [700.0, 1000.0, 1500.0, 2000.0, 2600.0, 3400.0, 4000.0]
-TORQUES = [210.0, 290.0, 470.0, 500.0, 490.0, 400.0, 210.0]
+TORQUES = [170.0, 230.0, 360.0, 390.0, 380.0, 310.0, 150.0]
 
 
 def _torque(speed: object, outside: str = "nan") -> np.ndarray:
@@ -27,8 +27,8 @@ def _torque(speed: object, outside: str = "nan") -> np.ndarray:
 
 def test_torque_at_points_and_half_way_between() -> None:
     assert _torque(SPEEDS) == pytest.approx(TORQUES)
-    # By hand: half-way between 470 and 500.
-    assert float(_torque(1750.0)) == pytest.approx(485.0)
+    # By hand: half-way between 360 and 390.
+    assert float(_torque(1750.0)) == pytest.approx(375.0)
 
 
 @pytest.mark.parametrize("speed", [699.9, 4000.1])

@@ -10,7 +10,7 @@ from gearrec import extension
 from gearrec.extension import JobMetrics, same_ratio
 
 EVALUATION = JobMetrics(
-    axle_ratios=(3.73, 4.1),
+    axle_ratios=(3.62, 3.85),
     metrics={"tire_growth": (0.06, None)},
     leg_metrics={"cruise_engine_speed": {"highway": (1900.0, 2090.0)}},
 )
@@ -25,22 +25,22 @@ def test_all_records_are_frozen_and_slotted():
 
 
 def test_an_evaluation_is_read_by_metric_ratio_and_leg():
-    assert EVALUATION.value("tire_growth", 3.73) == 0.06
-    assert EVALUATION.value("tire_growth", 41 / 11) == 0.06
-    assert EVALUATION.value("tire_growth", 4.1) is None
-    assert EVALUATION.value("cruise_engine_speed", 4.1, leg="highway") == 2090.0
+    assert EVALUATION.value("tire_growth", 3.62) == 0.06
+    assert EVALUATION.value("tire_growth", 47 / 13) == 0.06
+    assert EVALUATION.value("tire_growth", 3.85) is None
+    assert EVALUATION.value("cruise_engine_speed", 3.85, leg="highway") == 2090.0
 
 
 @pytest.mark.parametrize(
     ("teeth", "name", "same"),
     # By hand: a quotient of tooth counts and the two-decimal name that the trade gives it.
     [
-        (41 / 11, 3.73, True),
-        (41 / 10, 4.1, True),
+        (47 / 13, 3.62, True),
+        (50 / 13, 3.85, True),
         (37 / 8, 4.62, True),
         (37 / 8, 4.63, True),
-        (39 / 11, 3.54, False),
-        (41 / 11, 3.72, False),
+        (47 / 14, 3.35, False),
+        (47 / 13, 3.72, False),
     ],
 )
 def test_a_ratio_is_known_by_its_name_or_its_teeth(teeth, name, same):
@@ -50,8 +50,8 @@ def test_a_ratio_is_known_by_its_name_or_its_teeth(teeth, name, same):
 
 def test_an_evaluation_does_not_guess():
     with pytest.raises(KeyError):
-        EVALUATION.value("tire_grow", 3.73)
+        EVALUATION.value("tire_grow", 3.62)
     with pytest.raises(KeyError):
-        EVALUATION.value("cruise_engine_speed", 4.1, leg="trail")
-    with pytest.raises(ValueError, match=r"4\.11 is not among"):
-        EVALUATION.value("tire_growth", 4.11)
+        EVALUATION.value("cruise_engine_speed", 3.85, leg="trail")
+    with pytest.raises(ValueError, match=r"3\.86 is not among"):
+        EVALUATION.value("tire_growth", 3.86)

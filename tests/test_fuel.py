@@ -83,7 +83,7 @@ def test_more_power_or_more_engine_speed_costs_fuel(
                 linear_pa_per_rpm=41.0,
                 square_pa_per_rpm2=1e-3,
             ),
-            displacement_m3=2.8e-3,
+            displacement_m3=2.2e-3,
             engine_speed_rpm=rpm,
         )
         return float(

@@ -14,7 +14,7 @@ from gearrec.fuel import ConsumptionMap
 from gearrec.fuel_fit import fit_map
 
 HEAT = 42.7e6
-SWEPT = 2.8e-3
+SWEPT = 2.2e-3
 
 
 def made_map(friction: tuple[float, float, float], efficiency: float) -> ConsumptionMap:

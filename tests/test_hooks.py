@@ -69,11 +69,11 @@ def test_the_examples_of_the_page_are_one_plugin_without_faults(tmp_path):
     shop.__file__ = str(tmp_path / "shop.py")
     exec(compile(code, "docs/hooks.md", "exec", dont_inherit=True), vars(shop))
     loaded = plugins.load(allow=(), extra={"shop": shop}, strict=True)
-    evaluation = JobMetrics(axle_ratios=(3.73, 4.1, 4.88), metrics={}, leg_metrics={})
+    evaluation = JobMetrics(axle_ratios=(3.62, 3.85, 4.45), metrics={}, leg_metrics={})
     arguments = {
         "job": None,
         "advice": None,
-        "candidates": tuple(Candidate(ratio=ratio) for ratio in (3.73, 4.1, 4.88)),
+        "candidates": tuple(Candidate(ratio=ratio) for ratio in (3.62, 3.85, 4.45)),
         "evaluation": evaluation,
     }
     for hook, names in ARGUMENTS.items():

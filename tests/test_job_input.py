@@ -37,16 +37,16 @@ def test_json_that_is_yaml_keeps_its_places() -> None:
 @pytest.mark.parametrize(
     "text",
     [
-        '{"vehicle": "demo/a",\n\t"axle_ratio": 3.42}',
-        '{"vehicle": "demo/a", "axle_ratio": 342e-2}',
-        '{"vehicle": "demo/a", "axle_ratio": 3.42, "trailer": null}',
-        '{"vehicle": "demo\\/a", "axle_ratio": 3.42, "trailer": null}',
+        '{"vehicle": "demo/a",\n\t"axle_ratio": 3.36}',
+        '{"vehicle": "demo/a", "axle_ratio": 336e-2}',
+        '{"vehicle": "demo/a", "axle_ratio": 3.36, "trailer": null}',
+        '{"vehicle": "demo\\/a", "axle_ratio": 3.36, "trailer": null}',
     ],
     ids=["tab", "exponent", "null", "escaped slash"],
 )
 def test_json_that_catalog_files_may_not_hold(text: str) -> None:
     job, place = job_input.parse(text.encode(), file="x.json")
-    assert job == Job(vehicle="demo/a", axle_ratio=3.42)
+    assert job == Job(vehicle="demo/a", axle_ratio=3.36)
     assert place(("tires", "now")) == Place("x.json", dotted="tires.now")
 
 

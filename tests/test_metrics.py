@@ -140,21 +140,22 @@ def test_geometry_by_hand(build_lanes):
         circumference_planned_m=3.05 * 0.88,
         driveshaft_critical_rpm=6000.0,
         axle_torque_rating_nm=9000.0,
-        front_ratio=4.11,
+        front_ratio=4.0,
     )
     columns = evaluate(lanes)
-    ratio = 41 / 10
+    ratio, factory = lanes.axle_ratio[3, 0], lanes.factory_ratio[0]
+    low, top = 2.7 * lanes.gear_ratio[0, 0], lanes.gear_ratio[-1, 0]
     turns = 60.0 * (28.0 + 4.5) / (3.05 * 0.88)
     expected = {
         "tire_growth": 0.1,
         "effective_ratio": ratio / 1.1,
-        "gearing_change": ratio / 1.1 / (37 / 11) - 1.0,
-        "top_speed_engine_speed": turns * ratio * 0.64,
+        "gearing_change": ratio / 1.1 / factory - 1.0,
+        "top_speed_engine_speed": turns * ratio * top,
         "driveshaft_speed_share": turns * ratio / 6000.0,
-        "crawl_ratio": 4.7 * 2.7 * ratio,
-        "crawl_speed": 600.0 / 60.0 * 3.05 * 0.88 / (4.7 * 2.7 * ratio),
-        "speedometer_error": ratio / (37 / 11) / 1.1 - 1.0,
-        "axle_mismatch": 4.11 / ratio - 1.0,
+        "crawl_ratio": low * ratio,
+        "crawl_speed": 600.0 / 60.0 * 3.05 * 0.88 / (low * ratio),
+        "speedometer_error": ratio / factory / 1.1 - 1.0,
+        "axle_mismatch": 4.0 / ratio - 1.0,
         "tire_load_share": 1300.0 / 2200.0,
         # Grip on dry road is less than what first gear can give: 0.8 x 1300 kg x g x radius.
         "axle_torque_share": 0.8 * 1300.0 * 9.80665 * 3.05 * 0.88 / (2.0 * math.pi) / 9000.0,

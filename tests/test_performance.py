@@ -102,7 +102,7 @@ def test_what_is_never_reached_is_nan_with_a_reason(build_lanes: Build) -> None:
 
 def test_padded_candidates_are_nan_and_change_nothing(build_lanes: Build) -> None:
     known = np.array([True, True, True, True, False])
-    ratios = [3.08, 3.36, 3.73, 4.10]
+    ratios = [3.13, 3.36, 3.62, 3.85]
     lanes = build_lanes(axle_ratio=[*ratios, 9.0], candidate_known=known)
     plain = build_lanes(axle_ratio=ratios)
     found, full = (performance.full_load_metrics(each) for each in (lanes, plain))
@@ -112,10 +112,11 @@ def test_padded_candidates_are_nan_and_change_nothing(build_lanes: Build) -> Non
 
 
 def test_padded_gears_change_nothing(build_lanes: Build) -> None:
-    plain = performance.full_load_metrics(build_lanes())
+    lanes = build_lanes()
+    plain = performance.full_load_metrics(lanes)
     padded = build_lanes(
-        gear_ratio=[4.7, 3.0, 2.1, 1.7, 1.27, 1.0, 0.85, 0.64, 0.0, 0.0],
-        gear_efficiency=np.array([0.96] * 5 + [0.98, 0.96, 0.96, 1.0, 1.0]),
+        gear_ratio=[*lanes.gear_ratio[:, 0], 0.0, 0.0],
+        gear_efficiency=np.array([*lanes.gear_efficiency[:, 0], 1.0, 1.0]),
     )
     for name, found in performance.full_load_metrics(padded).items():
         assert found.tolist() == plain[name].tolist()

@@ -17,7 +17,7 @@ from gearrec.extension import CatalogFolder, Caution
 from gearrec.hooks import hookimpl
 from gearrec.metrics import Metric
 
-JOB = {"vehicle": "demo/mesa-v8"}
+JOB = {"vehicle": "demo/barge"}
 TIRE = "kind: tire\nformat: 1\nrecords:\n  - {id: NAME/tall, title: Tall, size: SIZE}\n"
 # Takes effect in the library's own rule set, and names a metric that there is not.
 WRONG_RULE = (
@@ -56,12 +56,12 @@ def plugin(folder: Path, **functions: Any) -> SimpleNamespace:
 
 @pytest.fixture
 def good(tmp_path: Path) -> SimpleNamespace:
-    return plugin(catalog(tmp_path / "good", "good", TIRE.replace("SIZE", "33X10.5-15")))
+    return plugin(catalog(tmp_path / "good", "good", TIRE.replace("SIZE", "34X10.5-16")))
 
 
 @pytest.fixture(params=["a file", "a rule in the library's own rule set"])
 def bad(request: pytest.FixtureRequest, tmp_path: Path) -> SimpleNamespace:
-    body = WRONG_RULE if "rule" in request.param else TIRE.replace("SIZE", "2355/80R17")
+    body = WRONG_RULE if "rule" in request.param else TIRE.replace("SIZE", "2355/70R16")
     return plugin(catalog(tmp_path / "bad", "bad", body))
 
 
@@ -92,13 +92,13 @@ def test_strict_raises_with_every_place(good: SimpleNamespace, bad: SimpleNamesp
 def test_a_catalog_that_is_no_plugins_is_never_left_out(
     good: SimpleNamespace, bad: SimpleNamespace, tmp_path: Path
 ) -> None:
-    own = catalog(tmp_path / "own", "own", TIRE.replace("SIZE", "31.8"))
+    own = catalog(tmp_path / "own", "own", TIRE.replace("SIZE", "28.7"))
     with pytest.raises(CatalogError, match=r"own.records\.yaml:4:"):
         gearrec.Advisor([own], plugins=(), extra={"good": good, "bad": bad})
 
 
 def test_a_rule_set_that_went_with_its_plugin_is_asked_for(tmp_path: Path) -> None:
-    bad = plugin(catalog(tmp_path / "bad", "bad", TIRE.replace("SIZE", "2355/80R17")))
+    bad = plugin(catalog(tmp_path / "bad", "bad", TIRE.replace("SIZE", "2355/70R16")))
     with pytest.raises(CatalogError, match=r"bad.records\.yaml:4:"):
         gearrec.Advisor(plugins=(), extra={"bad": bad}, rule_set="bad/set")
     with pytest.raises(UnknownRecordError, match="no-such-set"):
@@ -111,7 +111,7 @@ def test_it_is_seen_in_check_and_in_the_list_of_plugins(
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    bad = plugin(catalog(tmp_path / "bad", "bad", TIRE.replace("SIZE", "2355/80R17")))
+    bad = plugin(catalog(tmp_path / "bad", "bad", TIRE.replace("SIZE", "2355/70R16")))
     both = {"good": good, "bad": bad}
     monkeypatch.setattr(plugins, "load", partial(plugins.load, allow=(), extra=both))
     assert cli.run(["plugins", "--json"]) == 1
@@ -162,10 +162,10 @@ def test_a_plugins_metric_is_usable_in_its_rules_at_once(tmp_path: Path) -> None
 
 def test_deprecation_is_told_with_version_and_replacement(tmp_path: Path) -> None:
     body = (
-        TIRE.replace("SIZE", "33X10.5-15").replace(
+        TIRE.replace("SIZE", "34X10.5-16").replace(
             "Tall,", 'Tall, deprecated: {since: "1.4", use: own/new, why: Measured again.},'
         )
-        + "  - {id: own/new, title: New, size: 33X10.5-15}\n"
+        + "  - {id: own/new, title: New, size: 34X10.5-16}\n"
     )
     advisor = gearrec.Advisor([catalog(tmp_path / "own", "own", body)], plugins=())
     advice = advisor.advise(JOB | {"tires": {"planned": "own/tall"}})

@@ -16,7 +16,7 @@ from gearrec.tire_size import (
     standard_diameter_m,
 )
 
-FULL = "LT235/80R17 120/117R E"
+FULL = "LT215/85R16 115/112Q D"
 
 
 def test_a_full_marking() -> None:
@@ -24,17 +24,17 @@ def test_a_full_marking() -> None:
     assert size.text == str(size) == FULL
     assert (size.family, size.prefix, size.construction) == ("metric", "LT", "radial")
     assert size.service_type == "light-truck"
-    # 17 x 25.4 + 2 x 235 x 0.80 = 807.8; ISO 4000-1 formula (from memory), by hand.
-    assert size.diameter_m == pytest.approx(0.8078)
-    assert size.section_width_m == pytest.approx(0.235)
-    assert size.section_height_m == pytest.approx(0.188)
-    assert size.rim_diameter_m == pytest.approx(0.4318)
+    # 16 x 25.4 + 2 x 215 x 0.85 = 771.9; ISO 4000-1 formula (from memory), by hand.
+    assert size.diameter_m == pytest.approx(0.7719)
+    assert size.section_width_m == pytest.approx(0.215)
+    assert size.section_height_m == pytest.approx(0.18275)
+    assert size.rim_diameter_m == pytest.approx(0.4064)
     assert size.service == ServiceDescription(
-        load_index_single=120, load_index_dual=117, speed_symbol="R"
+        load_index_single=115, load_index_dual=112, speed_symbol="Q"
     )
-    # Load indices 120 and 117: UN R54 Annex 4, quoted.
-    assert (size.capacity_kg, size.capacity_dual_kg) == (1400.0, 1285.0)
-    assert size.load_range == "E"
+    # Load indices 115 and 112: UN R54 Annex 4, quoted.
+    assert (size.capacity_kg, size.capacity_dual_kg) == (1215.0, 1120.0)
+    assert size.load_range == "D"
     assert size.assumptions == ()
 
 
@@ -42,24 +42,24 @@ def test_a_full_marking() -> None:
     ("text", "canonical"),
     [
         *(
-            (spoken, "LT235/80R17")
+            (spoken, "LT215/85R16")
             for spoken in [
-                *("lt235/80r17", "LT 235/80 R17", "LT-235/80R17", "LT235-80R17", "LT235/80-R17"),
-                *("lt 235 / 80 r 17", "  LT235/80R17  ", "LT235/80 17", "235/80R17LT"),
-                *("LT235\u201380R17", "LT\u00a0235/80\u00a0R17", "LT 235 80 17", "LT-235-80-17"),
+                *("lt215/85r16", "LT 215/85 R16", "LT-215/85R16", "LT215-85R16", "LT215/85-R16"),
+                *("lt 215 / 85 r 16", "  LT215/85R16  ", "LT215/85 16", "215/85R16LT"),
+                *("LT215\u201385R16", "LT\u00a0215/85\u00a0R16", "LT 215 85 16", "LT-215-85-16"),
             ]
         ),
         *(
-            (spoken, "235/80R17")
-            for spoken in ["235-80-17", "235 80 17", "235/80/17", "235-80-r17"]
+            (spoken, "215/85R16")
+            for spoken in ["215-85-16", "215 85 16", "215/85/16", "215-85-r16"]
         ),
-        ("P265/70R17", "P265/70R17"),
-        ("p 265/70r17 113s", "P265/70R17 113S"),
-        ("265/70R17 115T", "265/70R17 115T"),
-        ("265/70R17 115 t", "265/70R17 115T"),
+        ("P225/75R16", "P225/75R16"),
+        ("p 225/75r16 113s", "P225/75R16 113S"),
+        ("235/70R16 109T", "235/70R16 109T"),
+        ("235/70R16 109 t", "235/70R16 109T"),
         ("255/65ZR17", "255/65ZR17"),
         ("255/65 zr 17 (114y)", "255/65ZR17 114Y"),
-        ("235/80-17", "235/80D17"),
+        ("215/85-16", "215/85D16"),
         ("ST205/75D15", "ST205/75D15"),
         ("ST225/75R15 LRE", "ST225/75R15 E"),
         ("ST 225/75R15 10-ply", "ST225/75R15 E"),
@@ -71,9 +71,9 @@ def test_a_full_marking() -> None:
         ("LT245/75R16C", "LT245/75R16 C"),
         ("LT245/75R16 E 120/116S", "LT245/75R16 120/116S E"),
         ("LT245/75R16 load range E", "LT245/75R16 E"),
-        ("LT235/80R17 120/117", "LT235/80R17 120/117"),
-        ("265/70R17 115T XL M+S", "265/70R17 115T XL"),
-        ("265/70R17 standard load", "265/70R17 SL"),
+        ("LT215/85R16 115/112", "LT215/85R16 115/112"),
+        ("235/70R16 109T XL M+S", "235/70R16 109T XL"),
+        ("225/75R16 standard load", "225/75R16 SL"),
         ("225/70R15C 112/110R", "225/70R15C 112/110R"),
         ("225/70 r15 c", "225/70R15C"),
         ("225/70R19.5 128/126N G", "225/70R19.5 128/126N G"),
@@ -81,18 +81,18 @@ def test_a_full_marking() -> None:
         ("220/55R390", "220/55R390"),
         ("205R16", "205R16"),
         ("205 r16c 110/108s", "205R16C 110/108S"),
-        ("35x12.50R17LT", "35x12.50R17LT"),
-        ("35X12.5R17LT", "35x12.50R17LT"),
-        ("LT35x12.50R17", "35x12.50R17LT"),
-        ("35\u00d712.50R17 LT", "35x12.50R17LT"),
-        ("35x12.50R17LT 121Q", "35x12.50R17LT 121Q"),
-        ("35x12.50R17E", "35x12.50R17 E"),
+        ("34x10.50R16LT", "34x10.50R16LT"),
+        ("34X10.5R16LT", "34x10.50R16LT"),
+        ("LT34x10.50R16", "34x10.50R16LT"),
+        ("34\u00d710.50R16 LT", "34x10.50R16LT"),
+        ("34x10.50R16LT 121Q", "34x10.50R16LT 121Q"),
+        ("34x10.50R16E", "34x10.50R16 E"),
         ("31x10.50R15 C", "31x10.50R15 C"),
         ("31.5x10.5r15", "31.5x10.50R15"),
-        ("35x12.50x17", "35x12.50R17"),
-        ("35 12.50 17", "35x12.50R17"),
-        ("35-12.50-17", "35x12.50R17"),
-        ("35/12.50R17", "35x12.50R17"),
+        ("34x10.50x16", "34x10.50R16"),
+        ("34 10.50 16", "34x10.50R16"),
+        ("34-10.50-16", "34x10.50R16"),
+        ("34/10.50R16", "34x10.50R16"),
         ("33X10.5-15", "33x10.50-15"),
         ("33x12.50D15", "33x12.50-15"),
         ("7.50R16LT", "7.50R16LT"),
@@ -120,19 +120,19 @@ def test_marked_and_spoken_forms(text: str, canonical: str) -> None:
 @pytest.mark.parametrize(
     ("text", "family", "service_type", "construction"),
     [
-        ("P265/70R17", "metric", "passenger", "radial"),
-        ("265/70R17 115T", "metric", "passenger", "radial"),
-        ("LT265/70R17", "metric", "light-truck", "radial"),
-        ("265/70R17LT", "metric", "light-truck", "radial"),
+        ("P225/75R16", "metric", "passenger", "radial"),
+        ("235/70R16 109T", "metric", "passenger", "radial"),
+        ("LT225/75R16", "metric", "light-truck", "radial"),
+        ("225/75R16LT", "metric", "light-truck", "radial"),
         ("ST205/75D15", "metric", "special-trailer", "diagonal"),
         ("225/70R15C", "metric", "commercial", "radial"),
         ("225/75R16 121/120R", "metric", "commercial", "radial"),
         ("225/70R19.5", "metric", "commercial", "radial"),
-        ("235/80-17", "metric", "passenger", "diagonal"),
-        ("235-80-17", "metric", "passenger", "radial"),
+        ("215/85-16", "metric", "passenger", "diagonal"),
+        ("215-85-16", "metric", "passenger", "radial"),
         ("235/85B16", "metric", "passenger", "bias-belted"),
         ("205R16", "metric", "passenger", "radial"),
-        ("35x12.50R17LT", "flotation", "light-truck", "radial"),
+        ("34x10.50R16LT", "flotation", "light-truck", "radial"),
         ("33x10.5-15", "flotation", "light-truck", "diagonal"),
         ("7.50R16LT", "numeric", "light-truck", "radial"),
         ("11R22.5", "numeric", "commercial", "radial"),
@@ -149,46 +149,46 @@ def test_kind(text: str, family: str, service_type: str, construction: str) -> N
 
 
 def test_what_the_text_leaves_open_is_said() -> None:
-    assert parse_size("265/70R17").assumptions == ()
-    assert "radial taken" in parse_size("265 70 17").assumptions[0]
+    assert parse_size("225/75R16").assumptions == ()
+    assert "radial taken" in parse_size("235 70 16").assumptions[0]
     assert "80 taken" in parse_size("205R16").assumptions[0]
-    assert "2 % less" in parse_size("35x12.50R17LT").assumptions[0]
+    assert "2 % less" in parse_size("34x10.50R16LT").assumptions[0]
     assert "7.50R16" in parse_size("7.50-16").assumptions[0]
 
 
 def test_without_a_service_description_the_capacity_is_unknown() -> None:
-    size = parse_size("LT235/80R17 E")
+    size = parse_size("LT215/85R16 E")
     assert (size.service, size.capacity_kg, size.capacity_dual_kg) == (None, None, None)
-    single = parse_size("265/70R17 115T")
-    # Load index 115: UN R30 Annex 4, quoted.
-    assert (single.capacity_kg, single.capacity_dual_kg) == (1215.0, None)
+    single = parse_size("235/70R16 109T")
+    # Load index 109: UN R30 Annex 4, quoted.
+    assert (single.capacity_kg, single.capacity_dual_kg) == (1030.0, None)
 
 
 def test_flotation_geometry() -> None:
-    size = parse_size("35x12.50R17LT")
-    # 35 in, 12.5 in and (35 - 17) / 2 in, by hand.
-    assert size.diameter_m == pytest.approx(35 * 0.0254)
-    assert size.section_width_m == pytest.approx(12.5 * 0.0254)
+    size = parse_size("34x10.50R16LT")
+    # 34 in, 10.5 in and (34 - 16) / 2 in, by hand.
+    assert size.diameter_m == pytest.approx(34 * 0.0254)
+    assert size.section_width_m == pytest.approx(10.5 * 0.0254)
     assert size.section_height_m == pytest.approx(9 * 0.0254)
 
 
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("2355/80R17", ["section width 2355 mm", "125 to 455"]),
-        ("235/800R17", ["aspect ratio 800", "25 to 105"]),
-        ("235/8R17", ["aspect ratio 8"]),
-        ("235/80R37", ["rim 37 in", "8 to 30"]),
-        ("235/80R17.3", ["rim 17.3 in"]),
+        ("2155/85R16", ["section width 2155 mm", "125 to 455"]),
+        ("215/850R17", ["aspect ratio 850", "25 to 105"]),
+        ("215/8R16", ["aspect ratio 8"]),
+        ("215/85R37", ["rim 37 in", "8 to 30"]),
+        ("215/85R16.3", ["rim 16.3 in"]),
         ("220/55R200", ["rim 200 mm", "315 to 540"]),
-        ("2355/8R37", ["section width", "aspect ratio", "rim 37"]),
-        ("2355/80R17 50T", ["section width", "load index 50"]),
-        ("35x12.50R33", ["rim 33"]),
+        ("2155/8R37", ["section width", "aspect ratio", "rim 37"]),
+        ("2155/85R16 50T", ["section width", "load index 50"]),
+        ("34x10.50R33", ["rim 33"]),
         ("26x9R25", ["no room"]),
         ("20x22R8", ["less than the diameter"]),
-        ("12.50x35R17", ["diameter 12.5 in", "width 35 in"]),
-        ("31.8", ["bare 31.8", "width and rim", "33x12.50R17"]),
-        ("31.8 in", ["bare 31.8"]),
+        ("10.50x34R16", ["diameter 10.5 in", "width 34 in"]),
+        ("28.7", ["bare 28.7", "width and rim", "34x10.50R16"]),
+        ("28.7 in", ["bare 28.7"]),
         ('33"', ["bare 33"]),
         ("33s", ["bare 33"]),
         ("LR78-15", ["alphanumeric", "letter L names a load", "235 mm", "metric size"]),
@@ -196,39 +196,39 @@ def test_flotation_geometry() -> None:
         ("H78-15", ["alphanumeric", "225 mm"]),
         ("G70-14", ["alphanumeric", "215 mm"]),
         ("N78-15", ["alphanumeric", "letter N"]),
-        ("235/80", ["rim is missing"]),
-        ("LT235/80R", ["rim is missing"]),
-        ("35x12.50", ["rim is missing"]),
-        ("235/17", ["aspect ratio is missing"]),
+        ("215/85", ["rim is missing"]),
+        ("LT215/85R", ["rim is missing"]),
+        ("34x10.50", ["rim is missing"]),
+        ("215/16", ["aspect ratio is missing"]),
         ("33R17", ["width is missing"]),
         ("33-17", ["width is missing"]),
-        ("80/235R17", ["swapped"]),
+        ("85/215R16", ["swapped"]),
         ("T145/80D16", ["temporary spare"]),
-        ("35x12,50R17", ["decimals after a point"]),
+        ("34x10,50R16", ["decimals after a point"]),
         ("", ["empty"]),
         ("   ", ["empty"]),
-        ("R17", ["no tire size", "LT235/80R17"]),
+        ("R17", ["no tire size", "LT215/85R16"]),
         ("all-terrain", ["no tire size"]),
-        ("265/70R17115T", ["no tire size"]),
-        ("P35x12.50R17", ["no tire size"]),
+        ("225/75R16115T", ["no tire size"]),
+        ("P34x10.50R16", ["no tire size"]),
         ("6.50R16", ["table", "7.50R16", "metric size"]),
         ("12.50R17", ["table", "11R22.5"]),
-        ("LT235/80R17ST", ["both LT and ST"]),
-        ("LT235/80R17 117/120R", ["117/120", "never above"]),
-        ("LT235/80R17 R", ["no load range", "115T"]),
-        ("265/70R17 115X", ["no speed symbol"]),
-        ("265/70R17 50T", ["load index 50", "60 to 170"]),
-        ("265/70R17 115/50T", ["load index 50"]),
-        ("265/70R17 115T 116T", ["two service descriptions"]),
-        ("LT235/80R17 E D", ["disagrees"]),
-        ("LT235/80R17 E 8PR", ["disagrees"]),
-        ("LT235/80R17 7PR", ["ply rating 7", "4, 6, 8"]),
-        ("LT235/80R17 spare", ["'SPARE'", "120/117R"]),
-        ("LT235/80R17\x00", ["not understood"]),
+        ("LT215/85R16ST", ["both LT and ST"]),
+        ("LT215/85R16 112/115Q", ["112/115", "never above"]),
+        ("LT215/85R16 R", ["no load range", "115T"]),
+        ("225/75R16 115X", ["no speed symbol"]),
+        ("225/75R16 50T", ["load index 50", "60 to 170"]),
+        ("225/75R16 115/50T", ["load index 50"]),
+        ("235/70R16 109T 116T", ["two service descriptions"]),
+        ("LT215/85R16 E D", ["disagrees"]),
+        ("LT215/85R16 E 8PR", ["disagrees"]),
+        ("LT215/85R16 7PR", ["ply rating 7", "4, 6, 8"]),
+        ("LT215/85R16 spare", ["'SPARE'", "120/117R"]),
+        ("LT215/85R16\x00", ["not understood"]),
         ("9" * 500, ["too long", "60 characters"]),
         (None, ["text, not NoneType"]),
-        (31.8, ["text, not float"]),
-        (["LT235/80R17"], ["text, not list"]),
+        (28.7, ["text, not float"]),
+        (["LT215/85R16"], ["text, not list"]),
     ],
 )
 def test_refusals_say_what_to_do(text: object, words: list[str]) -> None:
@@ -243,17 +243,17 @@ def test_a_refusal_is_given_again() -> None:
     messages = []
     for _ in range(2):
         with pytest.raises(TireSizeError) as caught:
-            parse_size("2355/80R17")
+            parse_size("2155/85R16")
         messages.append(str(caught.value))
     assert messages[0] == messages[1]
 
 
 def test_geometry_takes_arrays_and_keeps_the_unknown() -> None:
-    widths = np.array([0.235, 0.265, np.nan])
-    plain = free_diameter_m(section_width_m=widths, aspect=0.8, rim_diameter_m=0.4318)
-    rounded = standard_diameter_m(section_width_m=widths, aspect=0.8, rim_diameter_m=0.4318)
-    assert plain[0] == pytest.approx(parse_size("235/80R17").diameter_m)
-    assert rounded[0] == pytest.approx(parse_size("235/80R17").standard_diameter_m)
+    widths = np.array([0.215, 0.265, np.nan])
+    plain = free_diameter_m(section_width_m=widths, aspect=0.85, rim_diameter_m=0.4064)
+    rounded = standard_diameter_m(section_width_m=widths, aspect=0.85, rim_diameter_m=0.4064)
+    assert plain[0] == pytest.approx(parse_size("215/85R16").diameter_m)
+    assert rounded[0] == pytest.approx(parse_size("215/85R16").standard_diameter_m)
     assert np.isnan(plain[2])
     assert np.isnan(rounded[2])
 
@@ -290,7 +290,7 @@ def test_any_text_is_read_or_refused(text: str) -> None:
 @given(
     st.lists(
         st.sampled_from(
-            ["LT", "235", "/", "80", "R", "17", " ", "-", "x", "12.50", "35", "115", "T", "E", "C"]
+            ["LT", "215", "/", "85", "R", "16", " ", "-", "x", "10.50", "34", "115", "T", "E", "C"]
         ),
         max_size=12,
     )
@@ -300,7 +300,7 @@ def test_any_mixture_of_parts_is_read_or_refused(parts: list[str]) -> None:
 
 
 def test_a_size_and_its_parts_in_every_order() -> None:
-    for parts in itertools.permutations(["LT", "235", "/", "80", "R17"]):
+    for parts in itertools.permutations(["LT", "215", "/", "85", "R16"]):
         _read_or_refuse("".join(parts))
 
 

@@ -35,7 +35,7 @@ class ExpectedMetric(Strict):
     leg: Word | None = Field(default=None, description="leg, for a metric that has one per leg")
     value: Amount = Field(
         description="text with the metric's unit; a bare number where it has none",
-        examples=["1510 rpm"],
+        examples=["1720 rpm"],
     )
     tolerance: Amount = Field(
         description="largest difference either way, like `value`; or a share of it such as '3 %'",
@@ -46,7 +46,7 @@ class ExpectedMetric(Strict):
 class Expectation(Strict):
     """What must come out; what is left out is not checked."""
 
-    pick: AxleRatio | None = Field(default=None, description="the pick [1]", examples=[4.10])
+    pick: AxleRatio | None = Field(default=None, description="the pick [1]", examples=[3.85])
     acceptable: tuple[AxleRatio, ...] = Field(
         default=(), max_length=20, description="other ratios that would do as the pick [1]"
     )

@@ -143,9 +143,9 @@ def _without_idle_forms(
 
 # Where people write one value for the whole, an example says more than "a mapping".
 _MAPPINGS: dict[str, str] = {
-    "GearSet": "{ring_teeth: 41, pinion_teeth: 11}",
-    "TorquePoint": '{speed: "1550 rpm", torque: "369 lbf*ft"}',
-    "JobTires": "{planned: 265/70R17 115T}",
+    "GearSet": "{ring_teeth: 47, pinion_teeth: 11}",
+    "TorquePoint": '{speed: "1830 rpm", torque: "310 N*m"}',
+    "JobTires": "{planned: 235/70R16 109T}",
 }
 _WANTED: dict[str, str] = {
     "string_type": "text",
@@ -166,7 +166,7 @@ def _wanted(detail: Mapping[str, Any]) -> str | None:
     name = detail.get("ctx", {}).get("class_name")
     if detail["type"] == "model_type" and detail["loc"][-1:] == ("<inline>",):
         if name == "TireData":
-            return "text (an id, or a size such as 265/70R17 115T) or a mapping"
+            return "text (an id, or a size such as 235/70R16 109T) or a mapping"
         return "text (an id) or a mapping"
     if detail["type"] == "model_type":
         return f"a mapping, such as {_MAPPINGS[name]}" if name in _MAPPINGS else "a mapping"
@@ -274,7 +274,7 @@ def _pattern_words(pattern: str) -> str:
 
     words = {
         record_base.ID_PATTERN: "an id: namespace/name in lower-case letters, digits, hyphens and "
-        "points, such as demo/ridge-runner",
+        "points, such as demo/fell",
         record_base.NAMESPACE_PATTERN: "lower-case letters, digits and hyphens, such as demo",
         record_base.DATE_PATTERN: 'a year, year-month or year-month-day, such as "2026-03-01"',
     }

@@ -76,10 +76,10 @@ class InlineFactory(Strict):
     """What a vehicle that the job describes left the factory with."""
 
     tire: TireChoice = Field(
-        description="id of the tire, its size, or the tire itself", examples=["265/70R17 115T"]
+        description="id of the tire, its size, or the tire itself", examples=["235/70R16 109T"]
     )
     axle_ratio: AxleRatio = Field(
-        description="axle ratio by its name or tooth ratio [1]", examples=[3.42]
+        description="axle ratio by its name or tooth ratio [1]", examples=[3.36]
     )
 
 
@@ -122,7 +122,7 @@ class JobTires(Strict):
     planned: TireChoice | None = Field(
         default=None,
         description="tires the ratio is chosen for; left out: those now fitted",
-        examples=["LT285/70R17 E"],
+        examples=["LT215/85R16 D"],
     )
     speedometer_set: Flag | None = Field(
         default=None,
@@ -167,7 +167,7 @@ class Reported(Strict):
         default=None, description="gear it was in; left out: the highest", examples=[6]
     )
     fuel_use: (
-        Annotated[float, Quantity("fuel_use", "2 L/100km", "150 L/100km", "18.5 mpg (US)")] | None
+        Annotated[float, Quantity("fuel_use", "2 L/100km", "150 L/100km", "21.5 mpg (US)")] | None
     ) = Field(default=None, description="fuel use [L/100km, mpg]")
     fuel_use_by: Literal["display", "pump"] = Field(
         default="display", description="what it was read from: the dash, or fills and odometer"
@@ -196,7 +196,7 @@ class Job(Strict):
         Annotated[Identifier, ID_FORM] | Annotated[InlinePlatform, INLINE_FORM], ID_OR_INLINE
     ] = Field(
         description="id of the platform, or the whole vehicle",
-        examples=["demo/ridge-runner-diesel"],
+        examples=["demo/fell"],
     )
     engine: EngineChoice | None = Field(
         default=None, description="engine, where the platform has several or it was swapped"
@@ -214,7 +214,7 @@ class Job(Strict):
     axle_ratio: AxleRatio | None = Field(
         default=None,
         description="axle ratio now fitted, by name or tooth ratio; left out: the factory's [1]",
-        examples=[3.42],
+        examples=[3.36],
     )
     tires: JobTires = Field(default_factory=JobTires, description="tires now and planned")
     load: Load = Field(default_factory=Load, description="what the vehicle carries")
@@ -230,7 +230,7 @@ class Job(Strict):
         default=(),
         max_length=40,
         description="axle ratios to look at, and no others; left out: all that can be fitted [1]",
-        examples=[[3.73, 4.10, 4.56]],
+        examples=[[3.62, 3.85, 4.18]],
     )
     rule_set: Identifier | None = Field(
         default=None, description="rule set to judge by; left out: the default"

@@ -18,7 +18,7 @@ from gearrec.catalog.record_base import (
     Word,
 )
 
-Displacement = Annotated[float, Quantity("volume", "0.3 L", "30 L", "2.8 L")]
+Displacement = Annotated[float, Quantity("volume", "0.3 L", "30 L", "1.72 L")]
 GearRatio = Annotated[float, Field(strict=True, ge=0.3, le=25.0)]
 Efficiency = Annotated[float, Quantity("share", "50 %", "100 %", "96 %")]
 
@@ -166,7 +166,7 @@ class EngineData(Strict):
         max_length=100,
         description="full-load torque by rising engine speed; nothing is assumed outside it",
     )
-    idle_speed: EngineSpeed = Field(description="warm idle speed [rpm]", examples=["700 rpm"])
+    idle_speed: EngineSpeed = Field(description="warm idle speed [rpm]", examples=["680 rpm"])
     governed_speed: EngineSpeed = Field(
         description="highest speed that the governor or limiter allows [rpm]"
     )
@@ -232,7 +232,7 @@ class TransmissionData(Strict):
         min_length=2,
         max_length=12,
         description="ratios from first gear to the highest, falling [1]",
-        examples=[[4.06, 2.37, 1.55, 1.16, 0.85, 0.67]],
+        examples=[[4.38, 2.72, 1.84, 1.34, 1.0, 0.81, 0.68]],
     )
     reverse: GearRatio | None = Field(default=None, description="ratio of reverse [1]")
     converter: Converter | None = Field(
@@ -271,7 +271,7 @@ class TransferCaseData(Strict):
     """A transfer case as the catalog or a job describes it."""
 
     low_range: Annotated[float, Field(strict=True, ge=1.0, le=8.0)] = Field(
-        description="ratio of low range [1]; 1 where there is none", examples=[2.72]
+        description="ratio of low range [1]; 1 where there is none", examples=[2.51]
     )
     efficiency_high: Efficiency | None = Field(default=None, description="efficiency, high range")
     efficiency_low: Efficiency | None = Field(default=None, description="efficiency, low range")
@@ -285,15 +285,15 @@ class GearSet(Strict):
     """A ring and pinion that can be bought for an axle."""
 
     ring_teeth: Annotated[int, Field(strict=True, ge=20, le=90), WHOLE] = Field(
-        description="teeth of the ring gear", examples=[41]
+        description="teeth of the ring gear", examples=[47]
     )
     pinion_teeth: Annotated[int, Field(strict=True, ge=4, le=30), WHOLE] = Field(
-        description="teeth of the pinion", examples=[10]
+        description="teeth of the pinion", examples=[13]
     )
     carrier: Word | None = Field(
         default=None,
         description="carrier that the set needs, where the axle has more than one",
-        examples=["numerically-high"],
+        examples=["deep"],
     )
 
     @property
@@ -306,7 +306,7 @@ class AxleData(Strict):
     """A driven axle as the catalog or a job describes it."""
 
     position: Literal["front", "rear"] = Field(description="where it sits", examples=["rear"])
-    ring_gear: Annotated[float, Quantity("length", "4 in", "20 in", "8.5 in")] = Field(
+    ring_gear: Annotated[float, Quantity("length", "4 in", "20 in", "211 mm")] = Field(
         description="outer diameter of the ring gear [in]"
     )
     gear_sets: tuple[GearSet, ...] = Field(

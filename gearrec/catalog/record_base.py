@@ -59,7 +59,7 @@ Identifier = Annotated[
         pattern=ID_PATTERN,
         max_length=100,
         description="permanent id: namespace/name in lower-case letters, digits and hyphens",
-        examples=["demo/ridge-runner"],
+        examples=["demo/fell"],
     ),
 ]
 Title = Annotated[
@@ -68,7 +68,7 @@ Title = Annotated[
         min_length=1,
         max_length=120,
         description="short name that a person reads",
-        examples=["Ridge Runner crew cab"],
+        examples=["Varrick Fell, crew-cab pickup"],
     ),
 ]
 Text = Annotated[str, Field(min_length=1, max_length=4000)]
@@ -90,9 +90,9 @@ Mass = Annotated[float, Quantity("mass", "0 kg", "40000 kg", "4200 lb")]
 Distance = Annotated[float, Quantity("length", "1 m", "100 km", "1500 ft")]
 Altitude = Annotated[float, Quantity("length", "-500 m", "5500 m", "5000 ft")]
 Temperature = Annotated[float, Quantity("temperature", "-50 degC", "60 degC", "15 degC")]
-Speed = Annotated[float, Quantity("speed", "0.5 km/h", "200 km/h", "62 mph")]
+Speed = Annotated[float, Quantity("speed", "0.5 km/h", "200 km/h", "54 mph")]
 EngineSpeed = Annotated[float, Quantity("engine_speed", "200 rpm", "12000 rpm", "1500 rpm")]
-Torque = Annotated[float, Quantity("torque", "0 N*m", "50000 N*m", "369 lbf*ft")]
+Torque = Annotated[float, Quantity("torque", "0 N*m", "50000 N*m", "310 N*m")]
 Share = Annotated[float, Quantity("share", "0 %", "100 %", "40 %")]
 SignedShare = Annotated[float, Quantity("share", "-50 %", "100 %", "3 %")]
 Grade = Annotated[float, Quantity("grade", "0 %", "60 %", "6 %")]

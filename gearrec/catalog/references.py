@@ -20,7 +20,7 @@ Path = tuple[str | int, ...]
 Reference = tuple[Path, str, str]
 """Place in the record, kind, and id that it names."""
 
-# A ratio's name may differ from its tooth ratio: 3.73 stands for 41/11 = 3.727, 4.10 for 37/9.
+# A ratio's name may differ from its tooth ratio: 3.62 stands for 47/13 = 3.615, 3.85 for 27/7.
 _RATIO_NAME_TOLERANCE = 0.006
 
 

@@ -3,7 +3,7 @@
 The files are the part of YAML that every version of YAML reads alike:
 
 - plain `true` and `false` are truth values; numbers are plain integers and decimals
-  (`-12`, `4.10`); every other plain word is text, and a quoted one always is;
+  (`-12`, `3.85`); every other plain word is text, and a quoted one always is;
 - a word that some version of YAML takes for something else (`off`, `012`, `1e3`, `4:10`, `~`,
   `2026-01-31`) is refused, and so is a key without a value: what is not known is left out;
 - UTF-8 without a byte order mark; lines end in LF or CRLF; no tabs, no control characters.
@@ -145,7 +145,7 @@ def plain_scalar(text: str) -> Scalar | Refusal:
 
 
 def _number_or_text(text: str) -> Scalar | Refusal:
-    if " " in text and not _DATE.fullmatch(text):  # '31.8 in', the most common by far
+    if " " in text and not _DATE.fullmatch(text):  # '28.7 in', the most common by far
         return text
     number = _NUMBER(text)
     if number:
@@ -167,7 +167,7 @@ def _number_or_text(text: str) -> Scalar | Refusal:
             return Refusal(
                 code,
                 f"found {bare(text)}: {advice}; allowed: whole numbers and decimals such as "
-                "12, -3, 4.10; put it in quotes when it is text",
+                "12, -3, 3.85; put it in quotes when it is text",
             )
     return text
 

@@ -23,10 +23,10 @@ from gearrec.catalog.record_base import (
 )
 from gearrec.errors import TireSizeError
 
-VehicleMass = Annotated[float, Quantity("mass", "400 kg", "20000 kg", "4600 lb")]
+VehicleMass = Annotated[float, Quantity("mass", "400 kg", "20000 kg", "4380 lb")]
 TireMass = Annotated[float, Quantity("mass", "4 kg", "150 kg", "46 lb")]
 RevsPerDistance = Annotated[
-    float, Quantity("revs_per_distance", "200 1/mi", "1500 1/mi", "655 1/mi")
+    float, Quantity("revs_per_distance", "200 1/mi", "1500 1/mi", "705 1/mi")
 ]
 ShaftLength = Annotated[float, Quantity("length", "0.2 m", "3.5 m", "58 in")]
 ShaftDiameter = Annotated[float, Quantity("length", "30 mm", "250 mm", "3.5 in")]
@@ -49,7 +49,7 @@ TireSizeText = Annotated[
         min_length=3,
         max_length=60,
         description="designation as on the sidewall",
-        examples=["LT235/80R17 120/117R E"],
+        examples=["LT215/85R16 115/112Q D"],
     ),
     AfterValidator(_tire_size),
 ]
@@ -88,7 +88,7 @@ class TireData(Strict):
     revs_per_mile: RevsPerDistance | None = Field(
         default=None, description="published or measured turns per distance [1/mi, 1/km]"
     )
-    diameter: Annotated[float, Quantity("length", "0.4 m", "1.6 m", "31.8 in")] | None = Field(
+    diameter: Annotated[float, Quantity("length", "0.4 m", "1.6 m", "28.7 in")] | None = Field(
         default=None, description="measured free diameter, new, where it differs from the size [in]"
     )
     mass: TireMass | None = Field(default=None, description="mass of one tire and wheel [kg]")
@@ -128,14 +128,14 @@ class Trailer(Record, TrailerData):
 class RoadLoad(Strict):
     """Coast-down coefficients on level road: force = a + b v + c v^2."""
 
-    a: Annotated[float, Quantity("force", "-200 N", "3000 N", "43.17 lbf")] = Field(
+    a: Annotated[float, Quantity("force", "-200 N", "3000 N", "41.5 lbf")] = Field(
         description="constant part [N, lbf]"
     )
-    b: Annotated[float, Quantity("force_per_speed", "-60 N*s/m", "120 N*s/m", "0.7502 lbf/mph")] = (
+    b: Annotated[float, Quantity("force_per_speed", "-60 N*s/m", "120 N*s/m", "0.68 lbf/mph")] = (
         Field(description="part in proportion to speed [N*s/m, lbf/mph]")
     )
     c: Annotated[
-        float, Quantity("force_per_speed2", "0 N*s^2/m^2", "15 N*s^2/m^2", "0.0163 lbf/mph^2")
+        float, Quantity("force_per_speed2", "0 N*s^2/m^2", "15 N*s^2/m^2", "0.0185 lbf/mph^2")
     ] = Field(description="part with the square of speed [N*s^2/m^2, lbf/mph^2]")
     test_mass: VehicleMass = Field(description="mass of the vehicle in the coast-down test [kg]")
     includes_driveline: Flag = Field(
@@ -167,27 +167,25 @@ class Driveshaft(Strict):
 class Powertrain(Strict):
     """An engine and a transmission that the platform was built with."""
 
-    engine: Identifier = Field(description="id of the engine", examples=["demo/diesel-four"])
+    engine: Identifier = Field(description="id of the engine", examples=["demo/skep-diesel"])
     transmission: Identifier = Field(
-        description="id of the transmission", examples=["demo/auto-six"]
+        description="id of the transmission", examples=["demo/fell-seven"]
     )
 
 
 class Factory(Strict):
     """What the vehicle left the factory with."""
 
-    tire: Identifier = Field(description="id of the tire", examples=["demo/highway-265-65-17"])
+    tire: Identifier = Field(description="id of the tire", examples=["demo/fell-road"])
     axle_ratio: AxleRatio = Field(
-        description="axle ratio by its name or tooth ratio [1]", examples=[3.42]
+        description="axle ratio by its name or tooth ratio [1]", examples=[3.36]
     )
 
 
 class Axles(Strict):
     """The driven axles."""
 
-    rear: Identifier = Field(
-        description="id of the rear axle", examples=["demo/rear-eight-and-half"]
-    )
+    rear: Identifier = Field(description="id of the rear axle", examples=["demo/fell-rear"])
     front: Identifier | None = Field(
         default=None, description="id of the front axle; due where the front wheels are driven"
     )
@@ -215,10 +213,10 @@ class PlatformData(Strict):
     payload_on_rear: Annotated[float, Quantity("share", "0 %", "130 %", "85 %")] | None = Field(
         default=None, description="share of payload that rests on the rear axle"
     )
-    wheelbase: Annotated[float, Quantity("length", "1.5 m", "6 m", "128.3 in")] | None = Field(
+    wheelbase: Annotated[float, Quantity("length", "1.5 m", "6 m", "126 in")] | None = Field(
         default=None, description="distance between the axles [in]"
     )
-    hitch_overhang: Annotated[float, Quantity("length", "0 m", "3 m", "48 in")] | None = Field(
+    hitch_overhang: Annotated[float, Quantity("length", "0 m", "3 m", "47 in")] | None = Field(
         default=None, description="from the rear axle back to the hitch ball [in]"
     )
     drive: Literal["rear", "part-time-four", "full-time-four"] = Field(

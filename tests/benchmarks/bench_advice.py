@@ -14,7 +14,7 @@ from measure import line, seconds
 import gearrec
 
 KERNEL = Path(__file__).parent / "kernel.c"
-SIZES = ("LT235/80R17", "265/70R17", "33x12.50R17LT", "LT285/70R17", "255/65R17 110T")
+SIZES = ("LT215/85R16", "225/75R16", "LT255/85R16", "LT245/75R16", "235/70R16 109T")
 
 
 def kernel_us() -> float | None:
@@ -39,7 +39,7 @@ def jobs(advisor: gearrec.Advisor, count: int) -> list[gearrec.Job]:
             {
                 "vehicle": chance.choice(platforms),
                 "tires": {"planned": chance.choice(SIZES)},
-                "trailer": "demo/medium-box",
+                "trailer": "demo/horses",
                 "use": chance.choice(uses),
                 "load": {"payload": f"{chance.randint(0, 800)} lb"},
             }

@@ -57,21 +57,21 @@ records:
       material: steel
       pieces: 2
     powertrains:
-      - engine: demo/diesel-four
-        transmission: demo/auto-six-diesel
-      - engine: demo/gasoline-six
-        transmission: demo/auto-eight
-      - engine: demo/gasoline-v8
-        transmission: demo/auto-six-v8
-      - engine: demo/boosted-six
-        transmission: demo/auto-ten
+      - engine: demo/skep-diesel
+        transmission: demo/skep-five
+      - engine: demo/fell-six
+        transmission: demo/fell-seven
+      - engine: demo/barge-eight
+        transmission: demo/barge-six
+      - engine: demo/tarn-boosted-six
+        transmission: demo/tarn-nine
     axles:
-      rear: demo/fullsize-rear
-      front: demo/fullsize-front
+      rear: demo/barge-rear
+      front: demo/barge-front
     transfer_case: demo/two-range
     factory:
-      tire: demo/highway-265-70-17
-      axle_ratio: 3.42
+      tire: demo/barge-road
+      axle_ratio: 3.38
     source:
       kind: invented
       citation: >-

@@ -42,23 +42,23 @@ PLATFORM = """\
     axles:
       front:
         id: synthetic/front-axle-{engine:02d}
-        ring_gear: 8.25 in
+        ring_gear: 206 mm
         gear_sets:
-          - {{ring_teeth: 41, pinion_teeth: 12}}
-          - {{ring_teeth: 41, pinion_teeth: 11}}
-          - {{ring_teeth: 41, pinion_teeth: 10}}
+          - {{ring_teeth: 47, pinion_teeth: 14}}
+          - {{ring_teeth: 47, pinion_teeth: 13}}
+          - {{ring_teeth: 50, pinion_teeth: 13}}
       rear:
         id: synthetic/rear-axle-{engine:02d}
-        ring_gear: 9.50 in
+        ring_gear: 239 mm
         torque_rating: 5200 lbf*ft
         gear_sets:
-          - {{ring_teeth: 41, pinion_teeth: 12}}
-          - {{ring_teeth: 41, pinion_teeth: 11}}
-          - {{ring_teeth: 41, pinion_teeth: 10}}
+          - {{ring_teeth: 47, pinion_teeth: 14}}
+          - {{ring_teeth: 47, pinion_teeth: 13}}
+          - {{ring_teeth: 50, pinion_teeth: 13}}
     factory:
-      tire: "LT245/75R17 121/118S E"
-      axle_ratio: 3.42
-      pinion_teeth: 12
+      tire: "LT245/75R16 120/116S E"
+      axle_ratio: 3.36
+      pinion_teeth: 14
     road_load:
       constant: 44.{area:03d} lbf
       linear: "0.{area:03d} lbf/mph"

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from measure import in_turn, line, process, python
 
-EXAMPLE = Path(__file__).parents[2] / "docs" / "examples" / "contractor.yaml"
+EXAMPLE = Path(__file__).parents[2] / "docs" / "examples" / "bread-van.yaml"
 
 FLOOR_OF_THE_COMMAND = """
 import numpy, pydantic

@@ -52,7 +52,7 @@ PARTS: dict[str, str] = {
           - id: shop/four
             title: Invented four
             engine_class: shop/diesel
-            displacement: "2.8 L"
+            displacement: "1.72 L"
             torque_curve:
               - {speed: "800 rpm", torque: "200 N*m"}
               - {speed: "1800 rpm", torque: "450 N*m"}
@@ -67,7 +67,7 @@ PARTS: dict[str, str] = {
           - id: shop/six
             title: Invented six
             type: manual
-            gears: [4.2, 2.4, 1.5, 1.15, 0.85, 0.67]
+            gears: [4.2, 2.5, 1.6, 1.2, 0.9, 0.7]
         """,
     "axles.yaml": """
         kind: axle
@@ -78,14 +78,14 @@ PARTS: dict[str, str] = {
             position: rear
             ring_gear: "8.5 in"
             gear_sets:
-              - {ring_teeth: 41, pinion_teeth: 12}
-              - {ring_teeth: 41, pinion_teeth: 10}
+              - {ring_teeth: 47, pinion_teeth: 14}
+              - {ring_teeth: 50, pinion_teeth: 13}
           - id: shop/front
             title: Invented front axle
             position: front
             ring_gear: "8 in"
             gear_sets:
-              - {ring_teeth: 41, pinion_teeth: 12}
+              - {ring_teeth: 47, pinion_teeth: 14}
         """,
     "tires.yaml": """
         kind: tire
@@ -93,7 +93,7 @@ PARTS: dict[str, str] = {
         records:
           - id: shop/tall
             title: Invented tire
-            size: 265/70R17 115T
+            size: 235/70R16 109T
         """,
     "platforms.yaml": """
         kind: platform
@@ -110,7 +110,7 @@ PARTS: dict[str, str] = {
             powertrains:
               - {engine: shop/four, transmission: shop/six}
             axles: {rear: shop/rear}
-            factory: {tire: shop/tall, axle_ratio: 3.42}
+            factory: {tire: shop/tall, axle_ratio: 3.36}
         """,
 }
 

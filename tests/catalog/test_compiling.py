@@ -167,8 +167,8 @@ def test_a_decimal_comma_is_told() -> None:
 @pytest.mark.parametrize(
     ("tires", "words"),
     [
-        (31.8, "a mapping, such as {planned: 265/70R17 115T}"),
-        ({"planned": 31.8}, "text (an id, or a size such as 265/70R17 115T) or a mapping"),
+        (28.7, "a mapping, such as {planned: 235/70R16 109T}"),
+        ({"planned": 28.7}, "text (an id, or a size such as 235/70R16 109T) or a mapping"),
     ],
 )
 def test_tires_of_another_form_show_what_is_due(tires: object, words: str) -> None:

@@ -111,15 +111,15 @@ BAD = [
         "belongs to 'of'",
     ),
     ({"shape": {"at_least": {"zero": "1 %", "full": {"plus": {}}}}}, "exactly one of"),
-    ({"shape": {"near": {"target": 4.1, "full_within": "1 %"}}}, "zero_beyond"),
+    ({"shape": {"near": {"target": 3.85, "full_within": "1 %"}}}, "zero_beyond"),
     (
-        {"shape": {"near": {"target": 4.1, "full_within": "1 %", "zero_below": "1 %"}}},
+        {"shape": {"near": {"target": 3.85, "full_within": "1 %", "zero_below": "1 %"}}},
         "zero_below and zero_above",
     ),
     (
         {
             "shape": {
-                "near": {"target": 4.1, "full_within": "1 %", "zero_beyond": "1 %", "scale": "log"}
+                "near": {"target": 3.85, "full_within": "1 %", "zero_beyond": "1 %", "scale": "log"}
             }
         },
         "linear",

@@ -156,7 +156,7 @@ CASES: dict[str, dict[str, Any]] = {
         "trailer_kg": [0.0] * 5,
     },
     "diesel, ten-speed, trailer": {
-        "gear_ratio": [4.7, 3.0, 2.15, 1.8, 1.5, 1.28, 1.0, 0.85, 0.69, 0.64],
+        "gear_ratio": [4.62, 3.06, 2.22, 1.74, 1.44, 1.21, 1.0, 0.84, 0.72, 0.64],
         "torque_nm": [200.0, 380.0, 600.0, 620.0, 610.0, 580.0, 500.0, 300.0],
         "governed_rpm": 3900.0,
         "stall_speed_rpm": 1900.0,

@@ -5,14 +5,14 @@ from __future__ import annotations
 import gearrec_metric_market
 
 PICKUP = {
-    "title": "A caravan over the pass (invented)",
-    "vehicle": "metric-market/fallow",
+    "title": "A caravan over Gorrow Pass (invented)",
+    "vehicle": "metric-market/rake",
     "trailer": "metric-market/caravan",
     "use": "metric-market/over-the-pass",
     "rule_set": "metric-market/default",
-    "reported": {"fuel_use": "10.4 L/100km", "engine_speed": "1650 rpm", "road_speed": "90 km/h"},
+    "reported": {"fuel_use": "10.6 L/100km", "engine_speed": "1740 rpm", "road_speed": "90 km/h"},
 }
-OTHER = {"title": "Not of this catalog (invented)", "vehicle": "demo/pallet-four"}
+OTHER = {"title": "Not of this catalog (invented)", "vehicle": "demo/sprig"}
 
 
 def test_the_plugin_keeps_the_contract(check_plugin):

@@ -25,7 +25,7 @@ class PowertrainEntry(_Answer):
 class PlatformEntry(_Answer):
     """A vehicle that a job can name."""
 
-    id: str = Field(description="what a job writes as `vehicle`", examples=["demo/harrow-diesel"])
+    id: str = Field(description="what a job writes as `vehicle`", examples=["demo/fell"])
     title: str = Field(description="name of the vehicle")
     drive: str = Field(description="which wheels are driven", examples=["part-time-four"])
     powertrains: list[PowertrainEntry] = Field(description="the first is taken unless a job says")

@@ -15,14 +15,13 @@ if TYPE_CHECKING:
 
 SCHEMA_JSON = "application/schema+json"
 EXAMPLE: dict[str, Any] = {
-    "title": "Taller tires on a mid-size diesel that tows (invented)",
-    "vehicle": "demo/harrow-diesel",
-    "tires": {"planned": "LT235/80R17 120/117R E"},
-    "load": {"payload": "400 lb"},
-    "trailer": "demo/medium-box",
-    "use": "demo/contractor",
-    "goals": {"towing": "50 %"},
-    "question": "Do I need gears at all, and if so, which?",
+    "title": "A bread van that hunts between its gears (invented)",
+    "vehicle": "demo/bannock",
+    "load": {"payload": "900 lb"},
+    "trailer": "demo/market-stall",
+    "use": "demo/market-days",
+    "goals": {"economy": "40 %"},
+    "question": "It changes gear on every rise. Would taller gears calm it down?",
 }
 
 
@@ -54,7 +53,7 @@ def document() -> dict[str, Any]:
                         "content": {
                             JSON: {
                                 "schema": job,
-                                "examples": {"taller-tires": {"value": EXAMPLE}},
+                                "examples": {"bread-van": {"value": EXAMPLE}},
                             }
                         },
                     },

@@ -10,7 +10,7 @@ import pytest
 
 def test_a_body_at_the_limit_and_one_byte_more(advisor, client_of, problem):
     client = client_of(advisor, body_bytes=1000)
-    body = b'{"vehicle": "demo/harrow-diesel"}'
+    body = b'{"vehicle": "demo/fell"}'
     assert client.post(body + b" " * (1000 - len(body))).status_code == 200
     details = problem(client.post(body + b" " * (1001 - len(body))), 413)
     assert "1000 bytes" in details["detail"]

@@ -10,8 +10,8 @@ import pytest
 
 from gearrec import Advisor, JobError
 
-VEHICLES = ("demo/harrow-diesel", "demo/mesa-v8", "demo/scree", "demo/bulwark-dually")
-TIRES = ("LT235/80R17 120/117R E", "37x12.50R17LT 124Q D")
+VEHICLES = ("demo/fell", "demo/barge", "demo/stile", "demo/drumlin")
+TIRES = ("LT215/85R16 115/112Q D", "34x10.50R16LT 122Q E")
 
 
 def jobs():

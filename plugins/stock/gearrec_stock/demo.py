@@ -1,4 +1,7 @@
-"""An invented stock for the invented axles of the demo catalog. Nothing in it is a real price."""
+"""An invented stock for the axles of the Ostrel valley, the demo catalog.
+
+The gear shop at Ostrelford, its money, prices and part numbers do not exist.
+"""
 
 from __future__ import annotations
 
@@ -17,13 +20,21 @@ if TYPE_CHECKING:
     from gearrec.catalog.powertrain_records import Axle
 
 # Sets that this invented shop cannot get, and those it has to order, by days.
-CANNOT_BE_HAD = {("demo/midsize-front", 41, 9), ("demo/trail-rear", 39, 8)}
-LEAD_TIMES = {
-    ("demo/midsize-rear", 41, 11): 12,
-    ("demo/fullsize-rear", 41, 10): 4,
-    ("demo/fullsize-front", 41, 10): 9,
-    ("demo/heavy-rear", 43, 10): 21,
+CANNOT_BE_HAD = {
+    ("demo/fell-front", 49, 11),
+    ("demo/stile-rear", 47, 9),
+    ("demo/bannock-rear", 47, 10),
 }
+LEAD_TIMES = {
+    ("demo/fell-rear", 47, 13): 11,
+    ("demo/barge-rear", 46, 11): 5,
+    ("demo/barge-front", 46, 11): 8,
+    ("demo/drumlin-rear", 38, 9): 19,
+    ("demo/bannock-rear", 35, 11): 34,
+    ("demo/bannock-rear", 46, 11): 6,
+}
+CURRENCY = "OSC"
+"""Ostrel crowns, which no bank knows."""
 AS_OF = "2026-03-01"
 
 
@@ -61,11 +72,11 @@ def fill(connection: Connection) -> None:
         insert(tables.terms),
         [
             {
-                "currency": "USD",
-                "shop_rate_cents": 14_500,
-                "calibration_minutes": 30,
-                "yearly_distance_low": 10_000,
-                "yearly_distance_high": 18_000,
+                "currency": CURRENCY,
+                "shop_rate_cents": 38_400,
+                "calibration_minutes": 24,
+                "yearly_distance_low": 9_000,
+                "yearly_distance_high": 16_000,
                 "distance_unit": "mi",
                 "as_of": AS_OF,
             }
@@ -74,8 +85,8 @@ def fill(connection: Connection) -> None:
     connection.execute(
         insert(tables.fuel_price),
         [
-            {"fuel": "diesel", "unit": "gal", "price_thousandths": 4_199},
-            {"fuel": "gasoline", "unit": "gal", "price_thousandths": 3_499},
+            {"fuel": "diesel", "unit": "gal", "price_thousandths": 12_870},
+            {"fuel": "gasoline", "unit": "gal", "price_thousandths": 11_430},
         ],
     )
 
@@ -96,11 +107,11 @@ def _sets(axle: Axle) -> Iterator[dict[str, Any]]:
         yield _of(axle) | {
             "ring_teeth": item.ring_teeth,
             "pinion_teeth": item.pinion_teeth,
-            "part_number": f"DEMO-G-{item.ring_teeth}{item.pinion_teeth:02d}",
+            "part_number": f"OSTREL-{item.ring_teeth}-{item.pinion_teeth:02d}",
             "on_hand": 0 if out or days else 2,
             "lead_time_days": None if out else days or 7,
-            # Larger gears cost more; the rest of the formula is invented.
-            "price_cents": 15_900 + 100 * round(axle.ring_gear * 1000.0),
+            # Larger gears and more teeth cost more; the formula is invented.
+            "price_cents": 640 * round(axle.ring_gear * 1000.0) + 1_150 * item.ring_teeth,
         }
 
 
@@ -108,21 +119,21 @@ def _carriers(axle: Axle) -> Iterator[dict[str, Any]]:
     for name in sorted({item.carrier for item in axle.gear_sets if item.carrier is not None}):
         yield _of(axle) | {
             "carrier": name,
-            "part_number": f"DEMO-C-{name.upper()}",
+            "part_number": f"OSTREL-CARRIER-{name.upper()}",
             "on_hand": 0,
-            "lead_time_days": 3,
-            "price_cents": 21_900,
+            "lead_time_days": 4,
+            "price_cents": 83_500,
         }
 
 
 def _kit(axle: Axle) -> dict[str, Any]:
     return _of(axle) | {
-        "part_number": f"DEMO-K-{axle.position.upper()}",
+        "part_number": f"OSTREL-KIT-{axle.position.upper()}",
         "on_hand": 4,
         "lead_time_days": 2,
-        "price_cents": 14_900,
+        "price_cents": 41_700,
     }
 
 
 def _labor(axle: Axle) -> dict[str, Any]:
-    return _of(axle) | {"minutes": 300 if axle.position == "rear" else 390}
+    return _of(axle) | {"minutes": 270 if axle.position == "rear" else 345}

@@ -34,7 +34,7 @@ class Part:
 
     @property
     def title(self) -> str:
-        """'rear gear set 41/10'."""
+        """'rear gear set 50/13'."""
         return f"{self.position} {self.name}"
 
 

@@ -236,5 +236,5 @@ def _distance(distance_km: Decimal, terms: Terms) -> str:
 
 
 def money(cents: int, terms: Terms) -> str:
-    """An amount with its currency: 'USD 1,234.50'."""
+    """An amount with its currency: 'OSC 1,234.50'."""
     return f"{terms.currency} {Decimal(cents).scaleb(-2):,.2f}"

@@ -14,15 +14,17 @@ from sqlalchemy import create_engine, insert
 from sqlalchemy.pool import NullPool
 
 from gearrec import Advisor
+from gearrec.extension import Preference, same_ratio
+from gearrec.hooks import hookimpl
 from gearrec.testing import check_plugin
 
 __all__ = ["check_plugin"]
 
-REAR, FRONT = "demo/midsize-rear", "demo/midsize-front"
+REAR, FRONT = "demo/fell-rear", "demo/fell-front"
 JOB: dict[str, Any] = {
     "title": "Taller tires (invented)",
-    "vehicle": "demo/harrow-diesel",
-    "tires": {"planned": "LT235/80R17 120/117R E"},
+    "vehicle": "demo/fell",
+    "tires": {"planned": "LT215/85R16 115/112Q D"},
 }
 
 
@@ -38,7 +40,7 @@ def offer(**changes: Any) -> dict[str, Any]:
 def rows() -> dict[str, list[dict[str, Any]]]:
     """Round invented figures, so that a sum can be checked in the head."""
     axles = [{"axle": REAR, "position": "rear"}, {"axle": FRONT, "position": "front"}]
-    sets = [(41, 12), (41, 11), (41, 10), (41, 9)]
+    sets = [(47, 14), (47, 13), (50, 13), (46, 11), (49, 11)]
     return {
         "gear_set": [
             axle | {"ring_teeth": ring, "pinion_teeth": pinion} | offer()
@@ -48,13 +50,13 @@ def rows() -> dict[str, list[dict[str, Any]]]:
         "carrier": [
             axle | {"carrier": name} | offer(price_cents=20_000)
             for axle in axles
-            for name in ("numerically-low", "numerically-high")
+            for name in ("shallow", "deep")
         ],
         "install_kit": [axle | offer(price_cents=10_000) for axle in axles],
         "labor": [axle | {"minutes": 300} for axle in axles],
         "terms": [
             {
-                "currency": "USD",
+                "currency": "OSC",
                 "shop_rate_cents": 10_000,
                 "calibration_minutes": 30,
                 "yearly_distance_low": 10_000,
@@ -64,8 +66,8 @@ def rows() -> dict[str, list[dict[str, Any]]]:
             }
         ],
         "fuel_price": [
-            {"fuel": "diesel", "unit": "gal", "price_thousandths": 4_000},
-            {"fuel": "gasoline", "unit": "gal", "price_thousandths": 3_000},
+            {"fuel": "gasoline", "unit": "gal", "price_thousandths": 4_000},
+            {"fuel": "diesel", "unit": "gal", "price_thousandths": 3_000},
         ],
     }
 
@@ -120,13 +122,31 @@ def stock_advisor():
     return Advisor(plugins=(), extra={"stock": gearrec_stock}, strict=True, cache="off")
 
 
+class Wish:
+    """A plugin that makes one ratio the pick, whatever the rules prefer, if it can be had."""
+
+    GEARREC_HOOK_API = 1
+
+    def __init__(self, ratio: float) -> None:
+        self.ratio = ratio
+
+    @hookimpl
+    def gearrec_preferences(self, evaluation: Any) -> list[Preference]:
+        scores = {one: float(same_ratio(one, self.ratio)) for one in evaluation.axle_ratios}
+        return [Preference("wish/this-one", 1000.0, scores, "This one is wished for.", "invented")]
+
+
 @pytest.fixture
 def advise(shop, stock_advisor, monkeypatch):
-    """Advice on a job with what stands in `shop.rows`."""
+    """Advice on a job with what stands in `shop.rows`; a ratio that is wished for is the pick."""
 
-    def advised(**changes: Any) -> Any:
+    def advised(*, wish: float | None = None, **changes: Any) -> Any:
         monkeypatch.setenv(gearrec_stock.URL_VARIABLE, shop.write())
-        return stock_advisor.advise(shop.job | changes)
+        advisor = stock_advisor
+        if wish is not None:
+            extra = {"stock": gearrec_stock, "wish": Wish(wish)}
+            advisor = Advisor(plugins=(), extra=extra, strict=True, cache="off")
+        return advisor.advise(shop.job | changes)
 
     return advised
 
@@ -141,7 +161,7 @@ def resolved(plain_advisor):
 def read(shop):
     """What a `Database` reads of `shop.rows`."""
 
-    def reading(axles: Any, fuel: str = "diesel") -> Any:
+    def reading(axles: Any, fuel: str = "gasoline") -> Any:
         return Database(shop.write()).read(axles, fuel=fuel)
 
     return reading

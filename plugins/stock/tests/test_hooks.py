@@ -21,9 +21,9 @@ def named(advice, name):
 
 
 def test_the_plugin_keeps_the_contract(check_plugin, shop, monkeypatch):
-    shop.of("gear_set", position="front", pinion_teeth=9).update(on_hand=0, lead_time_days=None)
+    shop.of("gear_set", position="front", ring_teeth=49).update(on_hand=0, lead_time_days=None)
     monkeypatch.setenv(gearrec_stock.URL_VARIABLE, shop.write())
-    check_plugin(gearrec_stock, jobs=[shop.job, shop.job | {"axle_ratio": 3.73}])
+    check_plugin(gearrec_stock, jobs=[shop.job, shop.job | {"axle_ratio": 3.62}])
 
 
 def test_it_keeps_the_contract_without_a_database(check_plugin, shop, monkeypatch, tmp_path):
@@ -39,24 +39,25 @@ def test_it_is_found_by_its_entry_point(shop, monkeypatch):
 
 
 def test_a_ratio_that_cannot_be_had_is_taken_out_with_a_reason(advise, shop):
-    assert advise().pick.name == "4.10"
-    shop.of("gear_set", position="front", pinion_teeth=10).update(on_hand=0, lead_time_days=None)
-    advice = advise()
-    assert advice.pick.name != "4.10"
-    out = named(advice, "4.10")
+    assert advise(wish=3.85).pick.name == "3.85"
+    shop.of("gear_set", position="front", ring_teeth=50).update(on_hand=0, lead_time_days=None)
+    advice = advise(wish=3.85)
+    assert advice.pick.name != "3.85"
+    out = named(advice, "3.85")
     assert out.verdict == "ruled-out"
-    assert "front gear set 41/10" in out.ruled_out_by[0]
+    assert "front gear set 50/13" in out.ruled_out_by[0]
     assert "stock" in out.ruled_out_by[0]
-    assert "front gear set 41/10" in advice.text()
+    assert "front gear set 50/13" in advice.text()
 
 
 def test_the_fitted_ratio_is_never_taken_out(advise, shop):
-    shop.rows["gear_set"] = [row for row in shop.rows["gear_set"] if row["pinion_teeth"] == 9]
+    shop.rows["gear_set"] = [row for row in shop.rows["gear_set"] if row["ring_teeth"] == 49]
     advice = advise()
-    assert named(advice, "3.42").verdict != "ruled-out"
+    assert named(advice, "3.36").verdict != "ruled-out"
     assert [item.name for item in advice.candidates if item.verdict == "ruled-out"] == [
-        "3.73",
-        "4.10",
+        "3.62",
+        "3.85",
+        "4.18",
     ]
 
 
@@ -74,11 +75,11 @@ def test_metrics_are_untouched_and_a_full_shelf_changes_no_order(advise, plain_a
 
 
 def test_waiting_lowers_the_score_a_little(advise, shop):
-    before = named(advise(), "4.10").score
-    shop.of("gear_set", position="rear", pinion_teeth=10).update(on_hand=0, lead_time_days=15)
-    waiting = named(advise(), "4.10").score
-    shop.of("gear_set", position="rear", pinion_teeth=10).update(lead_time_days=300)
-    longest = named(advise(), "4.10").score
+    before = named(advise(), "3.85").score
+    shop.of("gear_set", position="rear", ring_teeth=50).update(on_hand=0, lead_time_days=15)
+    waiting = named(advise(), "3.85").score
+    shop.of("gear_set", position="rear", ring_teeth=50).update(lead_time_days=300)
+    longest = named(advise(), "3.85").score
     assert before > waiting > longest
     assert before - longest < 0.1
 
@@ -121,7 +122,7 @@ def test_an_axle_that_is_not_listed_is_a_caution(advise, shop):
 def test_parts_found_by_the_ring_gear_alone_are_a_caution(advise, shop):
     for row in shop.rows["gear_set"]:
         if row["position"] == "rear":
-            row.update(axle=None, ring_gear_mm=218.4)
+            row.update(axle=None, ring_gear_mm=211.4)
         else:
             row.update(ring_gear_mm=None)
     assert [item.name for item in advise().plugin_cautions] == ["stock/rear-axle-by-ring-gear"]
@@ -137,13 +138,13 @@ def test_one_advice_stands_on_one_reading(advise, monkeypatch):
 
     monkeypatch.setattr(Database, "read", read)
     advise()
-    assert readings == ["diesel"]
+    assert readings == ["gasoline"]
     advise()
     assert len(readings) == 2
 
 
 def test_two_jobs_in_one_thread_do_not_share_a_reading(advise, resolved):
-    other = advise(vehicle="demo/mesa-v8")
+    other = advise(vehicle="demo/barge")
     assert not gearrec_stock._known(other.judgement.resolved).axle("rear").known
     known = gearrec_stock._known(resolved)
     assert isinstance(known, Stock)
@@ -152,7 +153,7 @@ def test_two_jobs_in_one_thread_do_not_share_a_reading(advise, resolved):
 
 
 def test_many_jobs_give_the_same_answers_as_one_by_one(advise, shop, stock_advisor):
-    shop.of("gear_set", position="front", pinion_teeth=10).update(on_hand=0, lead_time_days=None)
+    shop.of("gear_set", position="front", ring_teeth=50).update(on_hand=0, lead_time_days=None)
     one = advise()
     many = stock_advisor.advise_many([shop.job] * 3)
     assert set(many.pick) == {one.pick.axle_ratio}
@@ -182,9 +183,20 @@ def test_the_demo_is_written_once_and_read(tmp_path, capsys, monkeypatch, stock_
     monkeypatch.setenv(gearrec_stock.URL_VARIABLE, f"sqlite:///{file}")
     advice = stock_advisor.advise(shop.job)
     assert advice.plugin_cautions == ()
-    (axle, ring, pinion) = ("demo/midsize-front", 41, 9)
+    (axle, ring, pinion) = ("demo/fell-front", 49, 11)
     assert (axle, ring, pinion) in demo.CANNOT_BE_HAD
-    assert named(advice, "4.56").verdict == "ruled-out"
+    assert named(advice, "4.45").verdict == "ruled-out"
+
+
+def test_the_demo_knows_what_the_bakery_asks_about(tmp_path, monkeypatch, stock_advisor):
+    file = tmp_path / "demo.db"
+    demo.write(file)
+    monkeypatch.setenv(gearrec_stock.URL_VARIABLE, f"sqlite:///{file}")
+    advice = stock_advisor.advise({"vehicle": "demo/bannock"})
+    assert advice.plugin_cautions == ()
+    assert [item.name for item in advice.candidates if item.verdict == "ruled-out"] == ["4.70"]
+    shown = " ".join(advice.text().split()).replace(" (runner-up)", "")
+    assert "3.18: all parts here in 34 days: rear gear set 35/11 34 days." in shown
 
 
 def test_the_demo_lists_every_axle_of_the_demo_catalog(tmp_path, plain_advisor):

@@ -29,22 +29,22 @@ def test_the_offer_that_is_here_first_is_taken_then_the_cheapest(offers, taken):
 
 def test_axles_are_looked_up_by_id_and_ring_gear_the_rear_one_first(resolved):
     rear, front = axle_keys(resolved)
-    assert (rear.position, rear.ids) == ("rear", ("demo/midsize-rear",))
-    # 8.6 in of the demo catalog x 25.4 mm.
-    assert rear.ring_gear_mm == pytest.approx(218.44)
-    assert (front.position, front.ids) == ("front", ("demo/midsize-front",))
+    assert (rear.position, rear.ids) == ("rear", ("demo/fell-rear",))
+    # 211 mm and 187 mm in the demo catalog.
+    assert (rear.ring_gear_mm, front.ring_gear_mm) == pytest.approx((211.0, 187.0))
+    assert (front.position, front.ids) == ("front", ("demo/fell-front",))
 
 
 def test_teeth_are_found_by_the_name_of_a_ratio():
     listed = AxleStock(
         position="rear",
         by_ring_gear=False,
-        gear_sets={(41, 10): (), (37, 9): ()},
+        gear_sets={(50, 13): (), (27, 7): ()},
         carriers={},
         install_kits=(),
         minutes=None,
     )
-    # 41 / 10 = 4.10 and 37 / 9 = 4.111: the name 4.11 is the second, by hand.
-    assert listed.teeth_of(4.11) == (37, 9)
-    assert listed.teeth_of(4.1) == (41, 10)
-    assert listed.teeth_of(4.3) is None
+    # By hand: 50 / 13 = 3.846 and 27 / 7 = 3.857, so that the name 3.86 is the second.
+    assert listed.teeth_of(3.86) == (27, 7)
+    assert listed.teeth_of(3.85) == (50, 13)
+    assert listed.teeth_of(4.18) is None

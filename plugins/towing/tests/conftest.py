@@ -42,7 +42,7 @@ ROUND: dict[str, Any] = {
     "governed_rpm": 4000.0,
     "lug_rpm": 1200.0,
     "light_lug_rpm": 1000.0,
-    "displacement_m3": 6.4e-3,
+    "displacement_m3": 7.05e-3,
     "friction_0_pa": 64.0e3,
     "friction_1_pa_per_rpm": 40.8,
     "friction_2_pa_per_rpm2": 3.5e-3,

@@ -8,13 +8,13 @@ from gearrec.metrics import BUILT_IN
 from gearrec.testing import check_cases
 
 TOWING = {
-    "title": "Gooseneck over the pass (invented)",
-    "vehicle": "towing/drover-dual",
-    "trailer": "towing/gooseneck",
-    "use": "core/mountain-towing",
+    "title": "Logs over Gorrow Pass (invented)",
+    "vehicle": "towing/sledge-dual",
+    "trailer": "towing/logs",
+    "use": "demo/timber-runs",
     "rule_set": "towing/heavy-towing",
 }
-PLAIN = {"title": "No trailer (invented)", "vehicle": "demo/harrow-six"}
+PLAIN = {"title": "No trailer (invented)", "vehicle": "demo/skep"}
 
 
 def test_the_plugin_keeps_the_contract(check_plugin):

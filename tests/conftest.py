@@ -19,8 +19,9 @@ if TYPE_CHECKING:
 
 KM = 1000.0
 
-# Two preferences that outweigh all others together: whichever is added to a rule set, the pick is
-# the deepest ratio that no limit rules out, or the tallest.
+# Preferences that outweigh all others together: whichever is added to a rule set, the pick is the
+# deepest ratio that no limit rules out, or the tallest, or the one that comes closest to acting
+# like 9 % more than the factory's gearing.
 TOY_CATALOG = """\
 kind: catalog
 format: 1
@@ -49,12 +50,13 @@ TOY_RULES = "kind: rule\nformat: 1\nrecords:\n" + "".join(
     for name, shape in (
         ("deeper", '{at_least: {zero: "-50 %", full: "150 %"}}'),
         ("taller", '{at_most: {full: "-50 %", zero: "150 %"}}'),
+        ("nine", '{near: {target: "9 %", full_within: "0 %", zero_beyond: "82 %"}}'),
     )
 )
 TOY_RULE_SETS = "kind: rule-set\nformat: 1\nrecords:\n" + "".join(
     f"  - {{id: toy/{name}-wins, title: {name} wins, purpose: tests, extends: core/default, "
     f"add: [toy/{name}]}}\n"
-    for name in ("deeper", "taller")
+    for name in ("deeper", "taller", "nine")
 )
 
 # Invented: no real vehicle. Numbers are of a size that such a vehicle could have.
@@ -223,8 +225,8 @@ def towing_job() -> dict[str, Any]:
 
 @pytest.fixture(scope="session")
 def toy_rules(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A catalog with the rules toy/deeper and toy/taller that force the pick, and a rule set with
-    each besides the default rules: toy/deeper-wins, toy/taller-wins."""
+    """A catalog with the rules toy/deeper, toy/taller and toy/nine that force the pick, and a rule
+    set with each besides the default rules: toy/deeper-wins, toy/taller-wins, toy/nine-wins."""
     folder = tmp_path_factory.mktemp("toy")
     (folder / "catalog.yaml").write_text(TOY_CATALOG)
     (folder / "rules.yaml").write_text(TOY_RULES)

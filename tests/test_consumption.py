@@ -108,8 +108,8 @@ def test_level_cruise_by_hand(build_lanes):
 def test_size_of_the_cost_of_a_higher_axle(build_lanes):
     # 47/13 to 46/11 (+15.7 % revs), light cruise: Willans lines give an elasticity of 0.25 to 0.49
     # (derived from published friction correlations): 1.157^0.25 is 3.7 % more, 1.157^0.49 7.4 %.
-    # 22 m/s is about the highway cycle's mean speed.
-    lanes = build_lanes(1, axle_ratio=[47 / 13, 46 / 11], **_legs([22.0], 0.0))
+    given = {"axle_ratio": [47 / 13, 46 / 11], "displacement_m3": 3.6e-3}
+    lanes = build_lanes(1, **given, **_legs([26.0], 0.0))
     fuel = Evaluation(lanes).terrain.fuel_rate[:, 0, 0]
     assert 0.037 <= fuel[1] / fuel[0] - 1.0 <= 0.074
 

@@ -40,7 +40,7 @@ def test_an_evaluation_is_read_by_metric_ratio_and_leg():
         (37 / 8, 4.62, True),
         (37 / 8, 4.63, True),
         (47 / 14, 3.35, False),
-        (47 / 13, 3.72, False),
+        (47 / 13, 3.61, False),
     ],
 )
 def test_a_ratio_is_known_by_its_name_or_its_teeth(teeth, name, same):

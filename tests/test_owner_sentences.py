@@ -13,38 +13,6 @@ import gearrec
 from gearrec import comparison
 from gearrec.owner_sentences import PHYSICS
 
-# A preference that outweighs all others: the pick is the ratio that comes closest to acting like
-# 9 % more than the factory's gearing.
-NINE = """\
-kind: catalog
-format: 1
-namespace: own
-title: A rule that forces the pick (invented)
-about: Invented for tests.
-version: "1"
-source: {kind: invented, citation: invented for tests, confidence: low}
----
-kind: rule
-format: 1
-records:
-  - id: own/nine
-    title: Nine percent more
-    since: "0.1.0"
-    verdict: preference
-    metric: gearing_change
-    shape: {near: {target: "9 %", full_within: "0 %", zero_beyond: "40 %"}}
-    weight: 100000
-    what: Asks for nine percent more than the factory's gearing.
-    why: Invented for tests.
-    when_to_doubt: Always.
-    example: {words: Halfway., value: "29 %", attributes: {}, expect: {score: 0.5}}
-    says: {good: "{ratio} is near nine ({value}).", poor: "{ratio} is far from nine ({value})."}
----
-kind: rule-set
-format: 1
-records:
-  - {id: own/nine-wins, title: x, purpose: tests, extends: core/default, add: [own/nine]}
-"""
 # By hand: the planned tire of 771.9 mm is 1.0496 times as tall as the factory's of 735.4 mm; 50/13
 # acts on it like 9.1 % more than the factory's 47/14, 47/13 like 2.6 % and 46/11 like 18.7 %.
 TOWING: dict[str, Any] = {
@@ -52,17 +20,14 @@ TOWING: dict[str, Any] = {
     "tires": {"planned": "LT215/85R16 115/112Q D"},
     "trailer": "demo/horses",
     "use": "core/some-towing",
-    "rule_set": "own/nine-wins",
+    "rule_set": "toy/nine-wins",
 }
 LIGHT: dict[str, Any] = {"vehicle": "demo/barge", "use": "core/unloaded-highway"}
 
 
 @pytest.fixture(scope="module")
-def advisor(toy_rules: Path, tmp_path_factory: pytest.TempPathFactory) -> gearrec.Advisor:
-    folder = tmp_path_factory.mktemp("own")
-    for name, text in zip(("catalog", "rules", "rule-sets"), NINE.split("---\n"), strict=True):
-        (folder / f"{name}.yaml").write_text(text)
-    return gearrec.Advisor([toy_rules, folder], plugins=())
+def advisor(toy_rules: Path) -> gearrec.Advisor:
+    return gearrec.Advisor([toy_rules], plugins=())
 
 
 @pytest.fixture(scope="module")
@@ -276,7 +241,7 @@ def test_a_lower_pick_is_not_argued_with_force(advisor: gearrec.Advisor) -> None
     assert not [text for text in advice.sentences() if "Torque alone moves no truck" in text]
 
 
-@pytest.mark.parametrize("rule_set", ["own/nine-wins", "core/default"])
+@pytest.mark.parametrize("rule_set", ["toy/nine-wins", "core/default"])
 def test_both_systems_say_the_same_things(advisor: gearrec.Advisor, rule_set: str) -> None:
     advice = advisor.advise(TOWING | {"rule_set": rule_set})
     us, metric = advice.sentences("us"), advice.sentences("metric")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from scipy.stats import qmc
@@ -9,10 +11,17 @@ from scipy.stats import qmc
 import gearrec
 from gearrec import sensitivity
 
+TOWS = {"vehicle": "demo/fell", "trailer": "demo/horses", "use": "core/some-towing"}
+
 
 @pytest.fixture(scope="module")
 def advisor() -> gearrec.Advisor:
     return gearrec.Advisor(plugins=())
+
+
+@pytest.fixture(scope="module")
+def toy_advisor(toy_rules: Path) -> gearrec.Advisor:
+    return gearrec.Advisor([toy_rules], plugins=())
 
 
 def test_disturbances_fill_their_ranges_evenly(advisor: gearrec.Advisor) -> None:
@@ -40,16 +49,23 @@ def test_disturbances_fill_their_ranges_evenly(advisor: gearrec.Advisor) -> None
     np.testing.assert_array_equal(factors["diameter_planned_m"], factors["circumference_planned_m"])
 
 
-def test_an_answer_is_surer_inside_its_reach_than_at_the_edge(advisor: gearrec.Advisor) -> None:
-    job = {"vehicle": "demo/fell", "trailer": "demo/horses", "use": "core/some-towing"}
+@pytest.mark.parametrize("wins", ["deeper", "taller"])
+def test_a_clear_answer_is_certain(toy_advisor: gearrec.Advisor, wins: str) -> None:
+    assert toy_advisor.advise({**TOWS, "rule_set": f"toy/{wins}-wins"}).confidence == 1.0
+
+
+def test_an_answer_is_surer_inside_its_reach_than_at_the_edge(
+    toy_advisor: gearrec.Advisor,
+) -> None:
+    job = {**TOWS, "rule_set": "toy/nine-wins"}
 
     def confidence(diameter_m: float) -> float:
         tire = {"size": "235/70R16", "diameter": f"{diameter_m * 1000:.1f} mm"}
-        found = advisor.advise({**job, "tires": {"planned": tire}}).confidence
+        found = toy_advisor.advise({**job, "tires": {"planned": tire}}).confidence
         assert found is not None
         return found
 
-    reach = advisor.advise(job).reach
+    reach = toy_advisor.advise(job).reach
     widest = max(reach, key=lambda span: span.to_m - span.from_m)
     inside = confidence((widest.from_m + widest.to_m) / 2.0)
     edges = [
@@ -71,7 +87,7 @@ def test_the_reach_agrees_with_advice_on_tires_inside_it(advisor: gearrec.Adviso
         middle = (item.from_m + item.to_m) / 2.0
         # A tire of other height but else as the factory's: what the reach sweeps over.
         tire = {
-            "size": "235/70R16 109T",
+            "size": "255/70R18 113T",
             "type": "core/highway",
             "diameter": f"{middle * 1000:.1f} mm",
             "mass": "30 kg",

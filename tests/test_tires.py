@@ -66,7 +66,7 @@ def test_numbers_and_arrays(function, arguments, expected) -> None:
         (tires.rolling_circumference_from_revs, {}, "revs_per_mile or revs_per_m"),
         (
             tires.rolling_circumference_from_revs,
-            {"revs_per_mile": 655.0, "revs_per_m": 0.4},
+            {"revs_per_mile": 705.0, "revs_per_m": 0.4},
             "due once",
         ),
         (tires.rolling_circumference_from_revs, {"revs_per_mile": 0.0}, "revs_per_mile"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
@@ -142,8 +143,11 @@ def test_every_advice_carries_the_standing_cautions(advice: gearrec.Advice) -> N
         assert word in caution
 
 
-def test_cautions_of_the_rules_are_those_about_the_pick(advice: gearrec.Advice) -> None:
+def test_cautions_of_the_rules_are_those_about_the_pick(toy_rules: Path) -> None:
+    advisor = gearrec.Advisor([toy_rules], plugins=())
+    advice = advisor.advise(JOB | {"rule_set": "toy/deeper-wins"})
     assert advice.pick is not None
+    assert advice.pick.axle_ratio > advice.fitted.axle_ratio
     fired = {line.sentence for line in advice.traces[advice.pick.axle_ratio] if line.trace.fired}
     assert fired
     assert fired <= set(advice.cautions())

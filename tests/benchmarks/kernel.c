@@ -114,7 +114,7 @@ static double uniform(unsigned long long *state) {
 }
 
 static void invent(Job *job, unsigned long long *state) {
-    static const double gears[GEARS] = {4.7, 2.99, 2.15, 1.8, 1.52, 1.28, 1.0, 0.85, 0.69, 0.64};
+    static const double gears[GEARS] = {4.9, 3.3, 2.4, 1.8, 1.5, 1.2, 1.0, 0.84, 0.73, 0.64};
     static const double speeds[LEGS] = {28.0, 24.0, 12.5, 27.0, 20.0, 15.0, 30.0};
     static const double deviations[LEGS] = {0.012, 0.02, 0.015, 0.015, 0.035, 0.01, 0.02};
     for (int c = 0; c < CANDIDATES; c++) job->axle_ratio[c] = 3.13 + 0.22 * c;

@@ -43,7 +43,7 @@ INLINE: dict[str, Any] = {
         "governed_speed": "4200 rpm",
     },
     "transmission": {"type": "manual", "gears": [4.2, 2.4, 1.5, 1.0, 0.8]},
-    "transfer_case": {"low_range": 2.72},
+    "transfer_case": {"low_range": 2.51},
     "axles": {
         "rear": {
             "position": "rear",
@@ -136,7 +136,7 @@ def test_a_job_cannot_be_changed() -> None:
         ({"axle_ratio": "3.85"}, "axle_ratio", "write 3.85 without quotes"),
         ({"axle_ratio": 41}, "axle_ratio", "at most 9"),
         ({"tires": {"planned": 33}}, "tires.planned", "an id, or a size such as 235/70R16"),
-        ({"tires": {"planned": {"size": "2355/80R17"}}}, "tires.planned.size", "2355/80R17"),
+        ({"tires": {"planned": {"size": "2155/85R16"}}}, "tires.planned.size", "2155/85R16"),
         ({"goals": {"towing": 0.5}}, "goals.towing", "0.5 has no unit"),
         ({"reported": {"engine_speed": "1500 rpm"}}, "reported.engine_speed", "road speed"),
         ({"reported": {"fuel_use": "20 mpg"}}, "reported.fuel_use", "mpg (US)"),

@@ -252,7 +252,7 @@ def test_records_must_be_a_list_of_mappings(write_catalog: Write, body: str) -> 
         ("platforms.yaml", "drive: rear", "drive: full-time-four", "driven front axle is due"),
         ("platforms.yaml", 'drag_area: "1.4 m^2"', "", "either drag_area or road_load"),
         ("engines.yaml", '"1800 rpm"', '"800 rpm"', "above the one before"),
-        ("tires.yaml", "235/70R16 109T", "2655/70R17", "records[0].size"),
+        ("tires.yaml", "235/70R16 109T", "2355/70R16", "records[0].size"),
         (
             "axles.yaml",
             "{ring_teeth: 50, pinion_teeth: 13}",

@@ -6,7 +6,6 @@ No test here holds a pick. "By hand" means from the records and the formulas of 
 from __future__ import annotations
 
 import itertools
-import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -137,7 +136,6 @@ def test_the_post_gains_nothing_in_a_whole_start(advisor: gearrec.Advisor) -> No
     # 47/10 over 50/13 is 1.222: so much faster turns the engine on the plain.
     turning = on_leg(advice, "cruise_engine_speed", "plain")
     assert turning[-1] / turning[1] == pytest.approx(1.222)
-    assert advice.keeps
 
 
 def test_no_gear_set_starts_the_timber_on_a_steeper_grade(advisor: gearrec.Advisor) -> None:
@@ -147,8 +145,9 @@ def test_no_gear_set_starts_the_timber_on_a_steeper_grade(advisor: gearrec.Advis
     # Rear axle in pounds: 47 % of 8,450, 85 % of 500, half of the driver's 200, and 14 % of 13,200
     # on the tongue x (1 + 55/170); friction 0.85 on highway tread, rolling 0.009; whole 22,350.
     rear = 0.47 * 8450 + 0.85 * 500 + 100 + 0.14 * 13200 * (1 + 55 / 170)
-    grip = 0.85 * rear / (8450 + 500 + 200 + 13200) - 0.009
-    assert starts[0] == pytest.approx(math.tan(math.asin(grip)), abs=0.012)
+    # Grip and rolling go with the cosine of the slope: its tangent is their difference.
+    grade = 0.85 * rear / (8450 + 500 + 200 + 13200) - 0.009
+    assert starts[0] == pytest.approx(grade, abs=0.002)
     climbs = [speed / MPH for speed in of_job(advice, "climb_speed")]
     assert max(climbs) - min(climbs) < 5.0
     assert climbs.index(max(climbs)) != len(climbs) - 1

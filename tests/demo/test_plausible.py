@@ -123,7 +123,7 @@ def test_titles_name_nobody_but_the_valley_s_own(kind: str) -> None:
 
 # Kind of engine -> peak torque per liter [N*m/L], peak power per liter [kW/L]. Engines of before
 # about 1990 reach the lower ends.
-TORQUE_PER_LITER = {"natural": (70.0, 110.0), "boosted": (110.0, 200.0), "diesel": (130.0, 210.0)}
+TORQUE_PER_LITER = {"natural": (75.0, 98.0), "boosted": (110.0, 200.0), "diesel": (130.0, 210.0)}
 POWER_PER_LITER = {"natural": (30.0, 75.0), "boosted": (60.0, 110.0), "diesel": (30.0, 60.0)}
 
 
@@ -177,6 +177,13 @@ def test_a_torque_curve_rises_to_one_peak_and_falls_to_the_governor(name: str) -
     speed, torque = curve(engine)
     peak = (torque * speed).argmax()
     assert points[last].speed < speed[peak] < engine.governed_speed
+    if kind_of_engine(engine) == "natural":
+        # Without a compressor the curve is one hill: each stretch is less steep than the last.
+        slopes = [
+            (other.torque - one.torque) / (other.speed - one.speed)
+            for one, other in pairwise(points)
+        ]
+        assert all(other <= one for one, other in pairwise(slopes))
     # At idle an unboosted engine has most of its torque, a boosted one less than half or so.
     share = float(np.interp(engine.idle_speed, speed, torque)) / max(torques)
     low, high = (0.5, 0.8) if kind_of_engine(engine) == "natural" else (0.35, 0.55)
@@ -289,7 +296,10 @@ def test_masses_and_ratings_add_up(name: str) -> None:
     assert platform.axle_rating_front + platform.axle_rating_rear >= platform.gross_rating
     assert platform.axle_rating_front >= platform.curb_mass * platform.front_share
     assert platform.axle_rating_rear >= platform.curb_mass * (1.0 - platform.front_share)
-    assert 0.5 <= platform.front_share <= 0.6
+    assert 0.52 <= platform.front_share <= 0.59
+    # A longer truck is a heavier one; a ladder frame and a body weigh so much.
+    assert 1.3 <= platform.gross_rating / platform.curb_mass <= 1.75
+    assert 25.0 <= (platform.curb_mass / LB) / (platform.wheelbase / INCH) <= 52.0
 
 
 @each("platform")
@@ -318,6 +328,9 @@ def test_the_rear_axle_stands_what_can_be_put_into_it(name: str) -> None:
     radius = ROLLING * tire_of(platform).diameter_m / (2.0 * math.pi)
     held = GRIP * platform.axle_rating_rear * GRAVITY * radius
     assert min(driveline, held) <= rear.torque_rating <= 3.0 * held
+    # What teeth carry goes with the cube of the ring gear.
+    assert 0.16 <= rear.ring_gear <= 0.32
+    assert 0.7e6 <= rear.torque_rating / rear.ring_gear**3 <= 1.35e6
 
 
 @each("platform")
@@ -364,6 +377,8 @@ def test_a_truck_has_the_measures_of_its_kind(name: str) -> None:
     assert 0.25 <= platform.hitch_overhang / platform.wheelbase <= 0.45
     # Drag coefficient 0.35 to 0.5 x 2.3 to 4.5 m^2 from a small pickup to a van or a wide truck.
     assert 0.8 <= platform.drag_area <= 2.2
+    # A surface beside a mass: it goes with its power of two thirds; a van has the most of it.
+    assert 0.007 <= platform.drag_area / platform.curb_mass ** (2.0 / 3.0) <= 0.011
     assert 25.0 <= tire_of(platform).diameter_m / INCH <= 34.0
 
 

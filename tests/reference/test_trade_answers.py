@@ -5,8 +5,9 @@ Source of every expectation here: common practice, no source. None of the trucks
 
 The mid-size answers, the threshold of borderline and the mid-size diesel's fuel were used to set
 numbers of the rules, the defaults, the engine classes and that truck: those tests guard what was
-fitted and prove nothing. The other classes of truck were not fitted to, but their author knew the
-rules.
+fitted and prove nothing. The other classes of truck and the three-quarter-ton truck were not fitted
+to, but their author knew the rules. Gears, and some sizes and torques, of these trucks were changed
+once so that they match no product; no answer was changed for it, and no rule.
 """
 
 from __future__ import annotations
@@ -73,7 +74,7 @@ def test_a_demo_truck_on_factory_tires_unloaded_on_the_highway_keeps_what_it_has
     for vehicle in trucks:
         advice = advisor.advise({"vehicle": vehicle, "use": "core/unloaded-highway"})
         assert advice.keeps, vehicle
-        assert not any("regear" in sentence for sentence in advice.cautions()), vehicle
+        assert not any("gears the truck as" in text for text in advice.cautions()), vehicle
 
 
 def test_and_so_does_every_truck_of_the_trade(
@@ -81,13 +82,14 @@ def test_and_so_does_every_truck_of_the_trade(
 ) -> None:
     advice = advisor.advise({"vehicle": trade_truck, "use": "core/unloaded-highway"})
     assert advice.keeps
-    assert not any("regear" in sentence for sentence in advice.cautions())
+    assert not any("nothing recalibrated" in text for text in advice.cautions())
 
 
 def test_a_three_quarter_ton_truck_that_tows_at_times_on_taller_tires_gets_4_10(
     advisor: gearrec.Advisor, trade: dict[str, Any]
 ) -> None:
-    """On tires 3.9 % taller 4.10 acts 15.4 % lower than the factory's gears; 3.73, 5 %, is short.
+    """On tires 3.9 % taller 4.10 acts 15.4 % lower than the factory's gears, inside the 10 to 20 %
+    that the trade aims at; 3.73, 5 %, is short of it.
 
     245 mm x 0.75 and 285 mm x 0.70 on 17 in: 799.3 and 830.8 mm; 4.10 / 3.417 x 799.3 / 830.8.
     """
@@ -226,4 +228,4 @@ def test_tiny_growth_only_recalibrates(
 ) -> None:
     advice = advisor.advise(grown_job(other_class, growth, "core/mixed"))
     assert advice.keeps
-    assert any("recalibrated" in text for text in advice.cautions())
+    assert any("nothing recalibrated" in text for text in advice.cautions())

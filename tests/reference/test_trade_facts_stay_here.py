@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -29,10 +30,14 @@ NOT_SOURCES = {
     ".mypy_cache",
     ".pytest_cache",
     ".ruff_cache",
+    ".nox",
+    ".tox",
     ".venv",
     "__pycache__",
     "build",
     "dist",
+    "htmlcov",
+    "node_modules",
     "site",
 }
 # Versions of other people's packages: they change with every release and mean no ratio.
@@ -63,78 +68,80 @@ def word(text: str) -> str:
 
 
 def teeth(pinion: int) -> str:
-    """Two counts side by side: 41/10, 41:10, (41, 10)."""
-    return rf"(?<![\d.,])41 ?(?:[/:]|, ) ?{pinion}(?![.,]?\d)"
+    """Two counts side by side: 41/10, 41:10, (41, 10), 41 and 10."""
+    return rf"(?<![\d.,])41 ?(?:[/:]|, |and) ?{pinion}(?![.,]?\d)"
 
 
 FACTS = {
     "tire size": Fact(
-        r"235[ /-]?80 ?[ /-]?[RDB]?[ -]?17(?!\d)",
-        ("LT235/80R17 E", "235/80R17", "demo/highway-235-80-17", "235 80 17"),
+        r"235[ /_–-]?80 ?[ /_–-]?Z?[RDB]?[ _–-]?17(?!\d)",
+        ("LT235/80R17 E", "235/80ZR17", "demo/highway-235-80-17", "235 80 17", "235–80R17"),
         ("LT235/85R16", "235/80R16", "LT215/85R16", "1235"),
     ),
     "displacement": Fact(
-        rf"{number('2[.]8')}[ -]?(?:L|l|liters?|litres?)\b|{number('2[.]8e-3')}",
-        ('"2.8 L"', "2.8-liter", "displacement_m3=2.8e-3", "2.8L"),
+        rf"{number('2[.,]80*')}[ -]?(?:L|l|liters?|litres?)\b"
+        rf"|{number('(?:2[.]8e-3|0[.]0028|2800 ?cc)')}",
+        ('"2.8 L"', "2.8-liter", "displacement_m3=2.8e-3", "2.80L", "2,8 L", "0.0028", "2800 cc"),
         ("12.8 L", "2.85 L", "2.8 m", "0.28 L"),
     ),
     "cruise engine speed": Fact(
-        rf"{whole('1,?550(?:[.]0)?')}[ -]?(?:rpm|rev)",
-        ("1550 rpm", "1,550 rpm", "at 1550 rev/min", "1550.0 rpm"),
+        rf"{whole('1,?550(?:[.]0)?')}[ -]?(?:rpm|rev|r/min)",
+        ("1550 rpm", "1550 r/min", "1,550 rpm", "at 1550 rev/min", "1550.0 rpm"),
         ("1550 kg", "11,550 rpm", "1,551 rpm", "15500 rpm"),
     ),
     "61 mph": Fact(
-        rf"{whole('61(?:[.]0)?')} ?(?:mph|mi/h|miles an hour)",
-        ("61 mph", '"61.0 mph"', "61 miles an hour"),
+        rf"{whole('61(?:[.]0)?')}[ -]?(?:mph|mi/h|miles (?:an|per) hour)",
+        ("61 mph", "61-mph", '"61.0 mph"', "61 miles an hour"),
         ("161 mph", "61.5 mph", "61 km/h", "6.61 mph"),
     ),
     "62 mph": Fact(
-        rf"{whole('62(?:[.]0)?')} ?(?:mph|mi/h|miles an hour)",
-        ("62 mph", '"62 mph"', "62mph"),
+        rf"{whole('62(?:[.]0)?')}[ -]?(?:mph|mi/h|miles (?:an|per) hour)",
+        ("62 mph", "62 miles per hour", '"62 mph"', "62mph"),
         ("162 mph", "62.5 mph", "620 mph"),
     ),
     "31 mpg": Fact(
-        rf"{whole('31(?:[.]0)?')} ?(?:mpg|miles (?:per|to the) gallon)",
+        rf"{whole('31(?:[.]0)?')}[ -]?(?:mpg|miles (?:per|to the) gallon)",
         ("31 mpg", '"31 mpg (US)"', "31 miles per gallon"),
         ("131 mpg", "31.5 mpg", "310 mpg", "31 mph"),
     ),
     "18.5 mpg": Fact(
-        rf"{number('18[.]5')} ?(?:mpg|miles (?:per|to the) gallon)",
+        rf"{number('18[.]5')}[ -]?(?:mpg|miles (?:per|to the) gallon)",
         ("18.5 mpg", "18.5 mpg (US)"),
         ("118.5 mpg", "18.5 mph", "18.55 mpg"),
     ),
     "tire height": Fact(
-        rf"{number('31[.]8')}(?: ?in\b| ?inch|-inch|\")",
-        ("31.8 in", '"31.8 in"', "31.8-inch", "31.8 inches"),
+        rf"{number('31[.]80*')}(?: ?in\b| ?inch|-inch|\"|″|'')",
+        ("31.8 in", "31.80 in", "31.8″", '"31.8 in"', "31.8-inch", "31.8 inches"),
         ("131.8 in", "31.85 in", "31.8 mm", "3.18 in"),
     ),
     "peak torque": Fact(
-        rf"{whole('369')}[ -]?(?:lbf|lb|pound)",
-        ("369 lbf*ft", '"369 lbf*ft"', "369 lb-ft", "369 pound-feet"),
+        rf"{whole('369')}[ -]?(?:lbf|lb|pound|ft|foot)|{number('500[.]3')} ?N",
+        ("369 lbf*ft", "369 ft-lb", "500.3 N*m", '"369 lbf*ft"', "369 lb-ft", "369 pound-feet"),
         ("1,369 lbf*ft", "369 N*m", "3690 lbf*ft", "369.5 lbf*ft"),
     ),
     "turns per mile": Fact(
-        rf"{whole('655(?:[.]0)?')} ?(?:1/mi|rev|turns|per mile|a mile)",
-        ("655 1/mi", '"655 1/mi"', "655 revs per mile", "655 turns"),
+        rf"{whole('655(?:[.]0)?')}[ -]?(?:1/mi|rev|turns|per mile|a mile)"
+        r"|revs_per_mile\D{0,5}655\b",
+        ("655 1/mi", '"655 1/mi"', "655 revs per mile", "revs_per_mile=655.0"),
         ("1,655 1/mi", "655.5 1/mi", "655 mm", "6550 1/mi"),
     ),
     "ratio 3.42": Fact(
-        number("3[.]42"),
-        ("axle_ratio: 3.42}", '"3.42"', "gears of 3.42.", "3.42,3.73"),
+        number("3[.]420*"),
+        ("3.420 gears", "axle_ratio: 3.42}", '"3.42"', "gears of 3.42.", "3.42,3.73"),
         ("13.42", "0.3420", "3.425", "3.42.1", "2.3.42"),
     ),
     "ratio 4.10": Fact(
-        number("4[.]10"),
+        number("4[.]10+"),
         ("[4.10, 4.56]", "3.73,4.10", "keep 4.10.", "4.10:1"),
         ("4.103", "14.10", "griffelib==2.4.10", "4.10.2", "4.1"),
     ),
     "ratio 4.11": Fact(
-        number("4[.]11"),
+        number("4[.]110*"),
         ("4.11 gears", "ratio 4.11."),
         ("4.111", "14.11", "4.11.0", "2.4.11"),
     ),
     "ratio 4.56": Fact(
-        number("4[.]56"),
+        number("4[.]560*"),
         ("pick: 4.56", "(4.56)", "4.56\n"),
         ("4.563", "14.56", "0.4560", "4.56.1"),
     ),
@@ -146,7 +153,7 @@ FACTS = {
     **{
         f"41 and {pinion} teeth": Fact(
             teeth(pinion),
-            (f"41/{pinion} = x", f"(3.7, 41, {pinion})", f"41 / {pinion}", f"41:{pinion}"),
+            (f"41/{pinion} = x", f"(3.7, 41, {pinion})", f"41 / {pinion}", f"41 and {pinion}"),
             (f"141/{pinion}", f"41/{pinion}5", f"0.41, {pinion}", f"41, {pinion}.5", "47/14"),
         )
         for pinion in (9, 10, 11, 12)
@@ -167,7 +174,7 @@ FACTS = {
             ("rancher", "ranchers?", ("rancher", "two ranchers"), ("branchers", "ranch")),
             ("hauler", "stock[ _-]?haulers?", ("stock-hauler.yaml", "stock hauler"), ("hauler",)),
             ("club", "trail[ _-]?clubs?", ("trail-club.yaml", "trail club"), ("trail clubbed",)),
-            ("diesel", "mid-?size[ _-]diesels?", ("mid-size diesel",), ("compact diesel",)),
+            ("diesel", "mid[ -]?size[ _-]diesels?", ("mid-size diesel",), ("compact diesel",)),
             ("torque", "torque enough", ("My engine has torque enough",), ("torque", "enough")),
         )
     },
@@ -182,23 +189,31 @@ def sources() -> Iterator[Path]:
         folders[:] = sorted(
             name
             for name in folders
-            if name not in NOT_SOURCES and not name.endswith(".egg-info") and at / name != HERE
+            if name not in NOT_SOURCES
+            and not name.endswith(".egg-info")
+            and not (at / name / "pyvenv.cfg").exists()
+            and at / name != HERE
         )
         yield from (at / name for name in sorted(names) if name not in NO_TEXT_OF_OURS)
 
 
 @pytest.fixture(scope="module")
 def lines() -> list[tuple[str, str]]:
-    """Every line of those files with its place; the first is the file's own name."""
+    """Every line of those files, the next one joined on, with its place; first the file's name."""
     found: list[tuple[str, str]] = []
     for path in sources():
         name = path.relative_to(ROOT).as_posix()
         try:
             text = path.read_text(encoding="utf-8")
-        except UnicodeDecodeError:
-            continue
+        except (OSError, UnicodeDecodeError):
+            continue  # A link to nowhere, or no text.
         found.append((name, name))
-        found += [(f"{name}:{at}", line) for at, line in enumerate(text.splitlines(), start=1)]
+        # A fact may be broken over two lines.
+        pairs = pairwise([*text.splitlines(), ""])
+        found += [
+            (f"{name}:{at}", f"{line} {following.lstrip()}")
+            for at, (line, following) in enumerate(pairs, start=1)
+        ]
     return found
 
 
@@ -288,7 +303,7 @@ def test_no_truck_of_a_catalog_has_a_part_of_the_trade_s_trucks(
         own |= {shape(text) for text in (*trade["up_to_32_inches"], *trade["above_32_inches"])}
     assert own
     seen = [(place, found) for place, mapping in records() for found in part(mapping)]
-    assert len(seen) > 5
+    assert {place.partition("/")[0] for place, _ in seen} == {"catalogs", "docs", "plugins"}
     same = [f"{place}: {found}" for place, found in seen if found in own]
     if same:
         pytest.fail("\n".join(same), pytrace=False)

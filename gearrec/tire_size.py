@@ -141,7 +141,7 @@ def whole_mm_m(length_m: Value) -> Value:
 def parse_size(text: object) -> TireSize:
     """Read a tire size as marked or spoken: any case, blanks or dashes between its parts.
 
-    `text` is for example "LT215/85R16 115/112Q D", "34x10.50R16LT", "7.50-16" or "235 70 16". A
+    `text` is for example "LT215/85R16 115/112Q E", "34x10.50R16LT", "7.50-16" or "235 70 16". A
     dash before the rim after a slash means diagonal, as the standards have it. Returns a TireSize.
     Raises TireSizeError with what is wrong, what is allowed and what to give instead.
     """

@@ -58,7 +58,7 @@ def test_the_document_says_what_the_advice_says(advisor: gearrec.Advisor) -> Non
         {
             "title": "A job",
             "vehicle": "demo/fell",
-            "tires": {"planned": "LT215/85R16 115/112Q D"},
+            "tires": {"planned": "LT215/85R16 115/112Q E"},
             # By hand: 57 mph on 235/70R16 (3.05 x 0.7354 m a turn) are 681.6 turns a minute;
             # x 0.68 x 47/14 = 1,556 rpm, x 0.68 x 50/13 = 1,783 rpm.
             "reported": {"engine_speed": "1790 rpm", "road_speed": "57 mph"},

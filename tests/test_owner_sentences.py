@@ -17,7 +17,7 @@ from gearrec.owner_sentences import PHYSICS
 # acts on it like 9.1 % more than the factory's 47/14, 47/13 like 2.6 % and 46/11 like 18.7 %.
 TOWING: dict[str, Any] = {
     "vehicle": "demo/fell",
-    "tires": {"planned": "LT215/85R16 115/112Q D"},
+    "tires": {"planned": "LT215/85R16 115/112Q E"},
     "trailer": "demo/horses",
     "use": "core/some-towing",
     "rule_set": "toy/nine-wins",

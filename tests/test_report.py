@@ -18,7 +18,7 @@ JOB: dict[str, Any] = {
     "title": "Taller tires",
     "owner": "A. Invented",
     "vehicle": "demo/fell",
-    "tires": {"planned": "LT215/85R16 115/112Q D"},
+    "tires": {"planned": "LT215/85R16 115/112Q E"},
     "trailer": "demo/horses",
     "use": "core/some-towing",
     "question": "Which gears?",

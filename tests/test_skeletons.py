@@ -31,13 +31,13 @@ FILLED: dict[str, list[str]] = {
         '"5200 rpm"', '"205 lbf*ft"', '"6500 rpm"', '"160 lbf*ft"',
     ],
     "transmission.yaml": [
-        "Automatic", "automatic", "[4.38, 2.72, 1.84, 1.34, 1.0, 0.68]", "3.57", '"2250 rpm"',
+        "Automatic", "automatic", "[4.64, 2.97, 2.03, 1.42, 1.0, 0.68]", "3.57", '"2250 rpm"',
         "1.85", "2",
     ],
     "transfer-case.yaml": ["Two-range", "2.51"],
     "axles.yaml": [
-        "Rear", '"211 mm"', '"9200 N*m"', "47", "14", "47", "13", "50", "13",
-        "Front", '"187 mm"', "47", "14", "47", "13", "50", "13",
+        "Rear", '"217 mm"', '"9200 N*m"', "47", "14", "47", "13", "50", "13",
+        "Front", '"183 mm"', "47", "14", "47", "13", "50", "13",
     ],
     "tire.yaml": ["Highway tire", "235/70R16 109T", "core/highway", '"718 1/mi"'],
     # Common practice, no source: light on factory tires keeps; for the other case any of the three
@@ -58,7 +58,7 @@ FILLED: dict[str, list[str]] = {
     ],
     # By hand: 65 mph, 3.05 x 0.7354 m rolled in a turn, 0.68 x 47/14: 1,775 rpm.
     "mine.yaml": [
-        "Pick", "Common practice.", "demo/fell", "LT215/85R16 115/112Q D",
+        "Pick", "Common practice.", "demo/fell", "LT215/85R16 115/112Q E",
         "core/unloaded-highway", "3.85", "[3.36, 3.62, 4.18, 4.45]", "Figure", "By hand.",
         "demo/fell", "3.36", '"1775 rpm"', '"5 rpm"',
     ],

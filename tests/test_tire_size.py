@@ -16,7 +16,7 @@ from gearrec.tire_size import (
     standard_diameter_m,
 )
 
-FULL = "LT215/85R16 115/112Q D"
+FULL = "LT215/85R16 115/112Q E"
 
 
 def test_a_full_marking() -> None:
@@ -34,7 +34,7 @@ def test_a_full_marking() -> None:
     )
     # Load indices 115 and 112: UN R54 Annex 4, quoted.
     assert (size.capacity_kg, size.capacity_dual_kg) == (1215.0, 1120.0)
-    assert size.load_range == "D"
+    assert size.load_range == "E"
     assert size.assumptions == ()
 
 

@@ -20,7 +20,7 @@ from gearrec.vehicles import Assumption
 
 JOB: dict[str, Any] = {
     "vehicle": "demo/fell",
-    "tires": {"planned": "LT215/85R16 115/112Q D"},
+    "tires": {"planned": "LT215/85R16 115/112Q E"},
     "trailer": "demo/horses",
     "use": "core/some-towing",
 }

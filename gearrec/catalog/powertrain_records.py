@@ -232,7 +232,7 @@ class TransmissionData(Strict):
         min_length=2,
         max_length=12,
         description="ratios from first gear to the highest, falling [1]",
-        examples=[[4.38, 2.72, 1.84, 1.34, 1.0, 0.81, 0.68]],
+        examples=[[4.64, 2.97, 2.03, 1.42, 1.0, 0.81, 0.68]],
     )
     reverse: GearRatio | None = Field(default=None, description="ratio of reverse [1]")
     converter: Converter | None = Field(
@@ -306,7 +306,7 @@ class AxleData(Strict):
     """A driven axle as the catalog or a job describes it."""
 
     position: Literal["front", "rear"] = Field(description="where it sits", examples=["rear"])
-    ring_gear: Annotated[float, Quantity("length", "4 in", "20 in", "211 mm")] = Field(
+    ring_gear: Annotated[float, Quantity("length", "4 in", "20 in", "217 mm")] = Field(
         description="outer diameter of the ring gear [in]"
     )
     gear_sets: tuple[GearSet, ...] = Field(

@@ -49,7 +49,7 @@ TireSizeText = Annotated[
         min_length=3,
         max_length=60,
         description="designation as on the sidewall",
-        examples=["LT215/85R16 115/112Q D"],
+        examples=["LT215/85R16 115/112Q E"],
     ),
     AfterValidator(_tire_size),
 ]

@@ -28,7 +28,7 @@ NAMES = {
     *MAKERS,
     # Models, then places; what else a title may write with a capital are kinds of engine.
     *("Alder", "Barge", "Drumlin", "Fell", "Bannock", "Sprig", "Skep", "Stile", "Tarn"),
-    *("Gorrow", "Hemmick", "Ostrel", "Ostrelford", "Pass", "Sallow", "Wood"),
+    *("Gorrow", "Hembrick", "Ostrel", "Ostrelford", "Pass", "Sallow", "Wood"),
     *("L", "V6", "V8"),
 }
 KINDS = (

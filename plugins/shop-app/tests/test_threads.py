@@ -11,7 +11,7 @@ import pytest
 from gearrec import Advisor, JobError
 
 VEHICLES = ("demo/fell", "demo/barge", "demo/stile", "demo/drumlin")
-TIRES = ("LT215/85R16 115/112Q D", "34x10.50R16LT 122Q E")
+TIRES = ("LT215/85R16 115/112Q E", "34x10.50R16LT 122Q E")
 
 
 def jobs():

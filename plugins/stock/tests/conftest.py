@@ -24,7 +24,7 @@ REAR, FRONT = "demo/fell-rear", "demo/fell-front"
 JOB: dict[str, Any] = {
     "title": "Taller tires (invented)",
     "vehicle": "demo/fell",
-    "tires": {"planned": "LT215/85R16 115/112Q D"},
+    "tires": {"planned": "LT215/85R16 115/112Q E"},
 }
 
 

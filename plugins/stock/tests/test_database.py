@@ -17,7 +17,7 @@ from gearrec_stock.database import Database, session_statements
 from gearrec_stock.shelf import AxleKey, StockError
 from sqlalchemy import create_engine
 
-REAR = AxleKey(position="rear", ids=("demo/fell-rear",), ring_gear_mm=211.0)
+REAR = AxleKey(position="rear", ids=("demo/fell-rear",), ring_gear_mm=217.0)
 
 
 def file_of(url: str) -> Path:

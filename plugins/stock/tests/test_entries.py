@@ -57,7 +57,7 @@ def test_what_must_be_said_once_is_not_taken_from_two_rows(shop, read, resolved,
 def test_rows_of_the_axle_itself_come_before_those_that_only_fit_its_ring_gear(
     shop, read, resolved
 ):
-    like = {"axle": None, "position": "rear", "ring_gear_mm": 211.3}
+    like = {"axle": None, "position": "rear", "ring_gear_mm": 217.3}
     shop.rows["gear_set"].append(shop.rows["gear_set"][0] | like | {"pinion_teeth": 8})
     keys = axle_keys(resolved)
     named = read(keys).axle("rear")
@@ -74,7 +74,7 @@ def test_rows_of_the_axle_itself_come_before_those_that_only_fit_its_ring_gear(
     [{"position": "front"}, {"ring_gear_mm": 212.5}, {"ring_gear_mm": None}, {"axle": "other/one"}],
 )
 def test_rows_of_another_axle_are_left_alone(shop, read, resolved, changes):
-    like = {"axle": None, "position": "rear", "ring_gear_mm": 211.3} | changes
+    like = {"axle": None, "position": "rear", "ring_gear_mm": 217.3} | changes
     shop.rows["gear_set"] = [shop.rows["gear_set"][0] | like]
     assert not read(axle_keys(resolved)[:1]).axle("rear").known
 

@@ -26,9 +26,9 @@ def sentences(advice: Advice, pick: CandidateAdvice, system: System) -> Iterator
         other = higher[0]
     gain = other.axle_ratio / fitted.axle_ratio - 1.0
     more = f"{abs(gain):.0%} {'more' if gain > 0.0 else 'less'}".replace("%", " %")
-    lead = "Torque alone moves no truck: what counts at the wheels is torque times gearing"
+    lead = "What counts at the wheels is torque times gearing"
     if gain < 0.0:
-        lead = "Torque is not what this job lacks"
+        lead = "This job can do with less at the wheels"
     start = f"{lead}. In every gear, {other.name} puts {more} force on the road than {fitted.name}"
     growth = advice.judgement.resolved.tire_planned.circumference_m
     growth /= advice.judgement.resolved.vehicle.factory_tire.circumference_m

@@ -122,7 +122,7 @@ class JobTires(Strict):
     planned: TireChoice | None = Field(
         default=None,
         description="tires the ratio is chosen for; left out: those now fitted",
-        examples=["LT215/85R16 D"],
+        examples=["LT215/85R16 E"],
     )
     speedometer_set: Flag | None = Field(
         default=None,
